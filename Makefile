@@ -1,0 +1,31 @@
+# Each target sets itself up; see .ci/setup.
+.PHONY: help demo test bench check lint unit
+
+help:  ## what can be done here
+	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:.*## /\t/' | expand -t 10
+
+demo:  ## run the product with demo data on 127.0.0.1 (PORT= moves it)
+	@.ci/setup run
+	@.ci/demo
+
+test: check unit  ## everything that has to pass: linters, types, layers, checks, tests
+
+check: lint  ## linters, types, layers, Django's own checks
+	.venv/bin/lint-imports
+	.venv/bin/python manage.py makemigrations --check --dry-run
+	DEBUG=off SECURE=on ALLOWED_HOSTS=studio.example .venv/bin/python manage.py check --deploy --fail-level WARNING
+
+lint:
+	@.ci/setup dev
+	.venv/bin/ruff check .
+	.venv/bin/ruff format --check .
+	.venv/bin/djlint templates --lint --quiet
+	.venv/bin/mypy
+
+unit:  ## the tests alone
+	@.ci/setup dev
+	.venv/bin/python -m pytest -n auto
+
+bench:  ## measurements, as ratios in one run
+	@.ci/setup dev
+	.venv/bin/python -m tests.bench

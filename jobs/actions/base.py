@@ -1,0 +1,125 @@
+"""What all actions share: who acts, how they refuse, and what they leave behind."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import models
+from django.db.models import F
+
+from jobs.models import Account, Event, Job, Operation, Panel, Person, PlanState
+
+
+class Refused(Exception):
+    """A rule of the studio says no. `sentence` tells the person why; `field` is what was typed wrong, if anything."""
+
+    def __init__(self, sentence: str, field: str | None = None) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.field = field
+
+
+@dataclass(frozen=True, slots=True)
+class Actor:
+    """Who does it: the account that is signed in, and the person at the bench where there is one."""
+
+    account: Account | None = None
+    person: Person | None = None
+
+    @property
+    def name(self) -> str:
+        if self.person is not None:
+            return self.person.name
+        if self.account is not None:
+            return self.account.get_full_name() or self.account.username
+        return "the studio"
+
+    @property
+    def is_lead(self) -> bool:
+        return self.account is not None and self.account.is_lead
+
+    @property
+    def is_office(self) -> bool:
+        return self.account is not None and self.account.is_office
+
+
+SYSTEM = Actor()
+
+
+def record(
+    verb: str,
+    subject: models.Model,
+    *,
+    by: Actor,
+    at: datetime,
+    before: Mapping[str, Any] | None = None,
+    after: Mapping[str, Any] | None = None,
+    why: str = "",
+) -> Event:
+    """Write down a change. To be called in the transaction that makes it, before a deleted row is gone.
+
+    `verb` is in the past tense and reads after the subject's name ("started", "promised", "held").
+    """
+    job, panel = _whose(subject)
+    return Event.objects.create(
+        at=at,
+        account=by.account,
+        person=by.person,
+        verb=verb,
+        subject=subject._meta.model_name or "",
+        subject_id=subject.pk,
+        job=job,
+        panel=panel,
+        before=_plain(before),
+        after=_plain(after),
+        why=why,
+    )
+
+
+def changes(row: models.Model, values: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The values of `row` that `values` would change, before and after; both empty where nothing changes."""
+    before = {name: getattr(row, name) for name, value in values.items() if getattr(row, name) != value}
+    return before, {name: values[name] for name in before}
+
+
+def mark_out_of_date() -> None:
+    """Tell that the dates were made from rows that have changed since. One statement, whatever the history."""
+    if not PlanState.objects.filter(pk=1).update(revision=F("revision") + 1):
+        PlanState.objects.get_or_create(pk=1)
+
+
+def _whose(subject: models.Model) -> tuple[Job | None, Panel | None]:
+    if isinstance(subject, Job):
+        return subject, None
+    if isinstance(subject, Panel):
+        return subject.job, subject
+    operation = subject if isinstance(subject, Operation) else getattr(subject, "operation", None)
+    if operation is not None:
+        return operation.job, operation.panel
+    panel = getattr(subject, "panel", None)
+    if panel is not None:
+        return panel.job, panel
+    return getattr(subject, "job", None), None
+
+
+def _plain(values: Mapping[str, Any] | None) -> dict[str, Any]:
+    return {name: _as_json(value) for name, value in (values or {}).items()}
+
+
+def _as_json(value: Any) -> Any:
+    match value:
+        case datetime() | date():
+            return value.isoformat()
+        case Decimal():
+            return str(value)
+        case models.Model():
+            return str(value)
+        case None | bool() | int() | float() | str():
+            return value
+        case list() | tuple():
+            return [_as_json(item) for item in value]
+        case dict():
+            return {str(key): _as_json(item) for key, item in value.items()}
+    return str(value)

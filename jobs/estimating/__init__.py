@@ -1,0 +1,1 @@
+"""Quantities, hours and money. Pure: no Django, no clock."""

@@ -1,0 +1,30 @@
+from django.db import models
+
+
+class Event(models.Model):
+    """Who changed what, when, from what to what, and why. Written in the transaction of the change, never altered."""
+
+    at = models.DateTimeField()
+    account = models.ForeignKey("Account", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    person = models.ForeignKey("Person", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    verb = models.CharField(max_length=40)
+    subject = models.CharField("kind of row", max_length=30)
+    subject_id = models.BigIntegerField()
+    job = models.ForeignKey("Job", on_delete=models.SET_NULL, null=True, blank=True, related_name="events")
+    panel = models.ForeignKey(
+        "Panel", on_delete=models.SET_NULL, null=True, blank=True, related_name="events"
+    )
+    before = models.JSONField(default=dict, blank=True)
+    after = models.JSONField(default=dict, blank=True)
+    why = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [
+            models.Index(fields=["job", "-at"]),
+            models.Index(fields=["panel", "-at"]),
+            models.Index(fields=["subject", "subject_id"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M} {self.verb}"

@@ -1,0 +1,64 @@
+import zoneinfo
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+
+
+def check_zone(name: str) -> None:
+    try:
+        zoneinfo.ZoneInfo(name)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError) as error:
+        raise ValidationError(
+            f"“{name}” is not a time zone; one is Europe/Vienna or America/Chicago."
+        ) from error
+
+
+class Studio(models.Model):
+    """The one studio of this installation (row 1): how it is called, measures, counts and promises."""
+
+    class Units(models.TextChoices):
+        INCH = "in", "inches"
+        MILLIMETER = "mm", "millimeters"
+
+    class Hours(models.TextChoices):
+        CLOCK = "clock", "4:30"
+        DECIMAL = "decimal", "4.5 h"
+
+    name = models.CharField(max_length=80, default="Our studio")
+    address = models.TextField(blank=True)
+    units = models.CharField(max_length=2, choices=Units, default=Units.INCH)
+    hours = models.CharField("hours are shown as", max_length=8, choices=Hours, default=Hours.CLOCK)
+    currency = models.CharField("currency, ISO 4217", max_length=3, default="USD")
+    time_zone = models.CharField(max_length=40, default="UTC", validators=[check_zone])
+    country = models.CharField("country of its public holidays, ISO 3166", max_length=2, blank=True)
+    region = models.CharField("state or province of its public holidays", max_length=6, blank=True)
+    labor_rate = models.DecimalField(
+        "price of an hour", max_digits=8, decimal_places=2, default=Decimal("85.00")
+    )
+    confidence = models.DecimalField(
+        "confidence of a promise", max_digits=3, decimal_places=2, default=Decimal("0.80")
+    )
+    asks_pin = models.BooleanField("people give a PIN at the bench", default=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(pk=1), name="one_studio"),
+            models.CheckConstraint(
+                condition=Q(confidence__gte=0.5, confidence__lte=0.99), name="studio_confidence"
+            ),
+            models.CheckConstraint(condition=Q(labor_rate__gte=0), name="studio_labor_rate"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def zone(self) -> zoneinfo.ZoneInfo:
+        return zoneinfo.ZoneInfo(self.time_zone)
+
+    @classmethod
+    def current(cls) -> "Studio":
+        """The studio's row, made with its defaults where there is none yet."""
+        return cls.objects.get_or_create(pk=1)[0]

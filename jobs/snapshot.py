@@ -1,0 +1,1 @@
+"""Rows -> planning input; planning result -> rows."""

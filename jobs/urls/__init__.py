@@ -1,0 +1,14 @@
+"""Every address of the application, grouped by what it is about."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("jobs.urls.floor")),
+    path("", include("jobs.urls.account")),
+    path("bench/", include("jobs.urls.bench")),
+    path("hours/", include("jobs.urls.hours")),
+    path("panels/", include("jobs.urls.panels")),
+    path("jobs/", include("jobs.urls.jobs")),
+    path("dates/", include("jobs.urls.dates")),
+    path("set-up/", include("jobs.urls.setup")),
+]

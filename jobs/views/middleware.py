@@ -1,0 +1,40 @@
+"""What every request carries: the time it came, the studio's row and its time zone, and who acts."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
+from django_htmx.middleware import HtmxDetails
+
+from jobs.actions import Actor
+from jobs.models import Account, Studio
+
+
+class StudioRequest(HttpRequest):
+    """A request as StudioMiddleware leaves it; for type hints."""
+
+    now: datetime
+    studio: Studio
+    actor: Actor
+    user: Account
+    htmx: HtmxDetails
+
+
+class StudioMiddleware:
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.now = timezone.now()  # type: ignore[attr-defined]
+        studio = Studio.current()
+        request.studio = studio  # type: ignore[attr-defined]
+        request.actor = SimpleLazyObject(lambda: _actor(request))  # type: ignore[attr-defined]
+        with timezone.override(studio.zone):
+            return self.get_response(request)
+
+
+def _actor(request: HttpRequest) -> Actor:
+    user = request.user
+    return Actor(account=user if isinstance(user, Account) else None)

@@ -1,0 +1,21 @@
+// What every page shares. Pages work without it; it only makes them smoother.
+
+// Filters and choices that say so are sent as soon as they change; their button is for pages without JavaScript.
+document.addEventListener("change", (event) => {
+  const form = event.target.closest("form[data-send-on-change]");
+  if (form) form.requestSubmit();
+});
+
+// A form that is on its way is not sent twice by a second tap.
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.method !== "post" || form.hasAttribute("hx-post")) return;
+  if (form.dataset.sent) { event.preventDefault(); return; }
+  form.dataset.sent = "yes";
+  setTimeout(() => delete form.dataset.sent, 3000);
+});
+
+// After a swap, put the focus on what is wrong, so that nobody has to look for it.
+document.addEventListener("htmx:afterSettle", (event) => {
+  event.target.querySelector?.("[aria-invalid=true]")?.focus();
+});

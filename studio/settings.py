@@ -1,0 +1,169 @@
+"""Settings of an installation, read from the environment; what is not said there is safe.
+
+VAR_DIR holds all that an installation writes: database, secret key, collected static files, mail.
+"""
+
+import os
+from pathlib import Path
+
+import environ
+from django.utils.csp import CSP
+
+from studio.secret import read_or_make
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+env = environ.Env()
+environ.Env.read_env(BASE_DIR / ".env")
+
+VAR_DIR = Path(env("VAR_DIR", default=str(BASE_DIR / "var")))
+DEBUG = env.bool("DEBUG", default=False)
+DEMO = env.bool("DEMO", default=False)
+# Behind TLS: cookies that travel only encrypted, and browsers told to stay there.
+SECURE = env.bool("SECURE", default=False)
+SECRET_KEY = env("SECRET_KEY", default="") or read_or_make(VAR_DIR / "secret.key")
+ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
+CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
+
+INSTALLED_APPS = [
+    "jobs",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "django_htmx",
+    "heroicons",
+    "axes",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.csp.ContentSecurityPolicyMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "jobs.views.middleware.StudioMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "studio.urls"
+WSGI_APPLICATION = "studio.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.template.context_processors.csp",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "jobs.views.context.studio",
+            ],
+            "builtins": ["jobs.templatetags.studio", "heroicons.templatetags.heroicons"],
+        },
+    }
+]
+
+# Fields render through templates/django/forms/field.html, on every page alike.
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+DATABASES = {"default": env.db_url("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'studio.sqlite3'}")}
+DATABASES["default"]["CONN_MAX_AGE"] = 60
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    # Readers go on while one writes; a writer takes its lock at once instead of failing half way.
+    # FULL: a power cut may not take back an hour that a person was told is logged.
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA cache_size=-32000;",
+    }
+
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+AUTH_USER_MODEL = "jobs.Account"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "floor"
+LOGOUT_REDIRECT_URL = "sign-in"
+# A bench tablet stays signed in: half a year, renewed at each use.
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 183
+SESSION_COOKIE_SAMESITE = "Lax"
+
+AXES_FAILURE_LIMIT = 8
+AXES_COOLOFF_TIME = 0.25
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "sign_in_locked.html"
+
+LANGUAGE_CODE = "en"
+TIME_ZONE = "UTC"  # The studio's own zone is a row; StudioMiddleware activates it for each request.
+USE_TZ = True
+USE_I18N = True
+
+STATIC_URL = "static/"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STATIC_ROOT = VAR_DIR / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if DEBUG
+        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    },
+}
+FIXTURE_DIRS = [BASE_DIR / "fixtures"]
+
+SECURE_CSP = {
+    "default-src": [CSP.SELF],
+    "script-src": [CSP.SELF, CSP.NONCE],
+    "style-src": [CSP.SELF, CSP.NONCE],
+    "img-src": [CSP.SELF, "data:"],
+    "connect-src": [CSP.SELF],
+    "object-src": [CSP.NONE],
+    "base-uri": [CSP.SELF],
+    "form-action": [CSP.SELF],
+    "frame-ancestors": [CSP.NONE],
+}
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SECURE = SECURE
+CSRF_COOKIE_SECURE = SECURE
+SECURE_SSL_REDIRECT = SECURE
+SECURE_HSTS_SECONDS = env.int("HSTS_SECONDS", default=31_536_000) if SECURE else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE
+SECURE_HSTS_PRELOAD = SECURE
+if env.bool("BEHIND_PROXY", default=False):
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "loggers": {
+        "django": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
+        "jobs": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "INFO")},
+    },
+}
+
+# Compiled planner code is cached beside the data, not in the source tree, which may be read-only.
+os.environ.setdefault("NUMBA_CACHE_DIR", str(VAR_DIR / "numba"))

@@ -1,0 +1,97 @@
+"""Fixtures of all tests: the cast, signed-in clients, and a browser that works in a container."""
+
+import os
+import shutil
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from jobs.models import Account, Role, Station
+from tests import cast
+
+# The browser's driver runs an event loop of its own; the database is still used from one thread.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+
+@pytest.fixture
+def shop(db: None) -> None:
+    cast.make_studio()
+    cast.make_shop()
+
+
+@pytest.fixture
+def lead(shop: None) -> Account:
+    return cast.make_account("lead", Role.LEAD, first_name="Nora", last_name="Feld")
+
+
+@pytest.fixture
+def office(shop: None) -> Account:
+    return cast.make_account("office", Role.OFFICE, first_name="Emil", last_name="Horn")
+
+
+@pytest.fixture
+def tablet(shop: None) -> Account:
+    """The tablet of the bevel bench."""
+    return cast.make_account("bevel-tablet", Role.BENCH, station=Station.objects.get(name="Beveling"))
+
+
+def _client(account: Account) -> Client:
+    client = Client()
+    client.force_login(account, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+@pytest.fixture
+def lead_client(lead: Account) -> Client:
+    return _client(lead)
+
+
+@pytest.fixture
+def office_client(office: Account) -> Client:
+    return _client(office)
+
+
+@pytest.fixture
+def tablet_client(tablet: Account) -> Client:
+    return _client(tablet)
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    found = shutil.which("chromium") or shutil.which("google-chrome")
+    if found is None:
+        pytest.fail("The browser tests need Chromium: run .ci/setup dev.")
+    flags = (
+        "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+        "--disable-component-update --disable-sync"
+    )
+    return {**browser_type_launch_args, "executable_path": found, "args": flags.split()}
+
+
+@pytest.fixture
+def signed_in(live_server: Any, context: Any) -> Any:
+    """Sign a browser in as an account: `signed_in(account)` gives a page of it."""
+    from django.conf import settings
+    from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
+    from django.contrib.sessions.backends.db import SessionStore
+
+    def sign_in(account: Account, in_context: Any = None) -> Any:
+        session = SessionStore()
+        session[SESSION_KEY] = str(account.pk)
+        session[BACKEND_SESSION_KEY] = "django.contrib.auth.backends.ModelBackend"
+        session[HASH_SESSION_KEY] = account.get_session_auth_hash()
+        session.save()
+        where = in_context or context
+        where.add_cookies(
+            [
+                {
+                    "name": settings.SESSION_COOKIE_NAME,
+                    "value": str(session.session_key),
+                    "url": live_server.url,
+                }
+            ]
+        )
+        return where.new_page()
+
+    return sign_in
