@@ -32,4 +32,5 @@ def _allow(*roles: Role) -> Callable[[View], View]:
 
 lead_only = _allow(Role.LEAD)
 office_only = _allow(Role.LEAD, Role.OFFICE)
+at_the_bench = _allow(Role.LEAD, Role.BENCH)
 anyone_signed_in = _allow(Role.LEAD, Role.OFFICE, Role.BENCH)
