@@ -1,0 +1,143 @@
+"""Pages and hours with ten years of history, against an empty page and a bare insert through the same stack."""
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from statistics import median, quantiles
+from typing import Any
+
+from tests.bench.limits import at_most
+
+STUDIOS = {
+    "two years": ["--years", "2"],
+    "ten years": ["--years", "10", "--dense"],
+    "ten years, 90 open jobs": ["--years", "10", "--dense", "--open-jobs", "90"],
+}
+PAGES = {
+    "floor": "/",
+    "panels": "/panels/",
+    "waits": "/panels/?waits=beveling",
+    "bench": "/bench/beveling/",
+    "dates": "/dates/",
+}
+ROUNDS = 40
+LIMITED = ("floor", "bench")
+
+
+def run() -> list[tuple[str, str]]:
+    """Load each studio in a process of its own, measure there, and hold the figures against their limits."""
+    found = {}
+    with tempfile.TemporaryDirectory(prefix="studio-bench-") as folder:
+        for name, options in STUDIOS.items():
+            var = Path(folder) / name.replace(" ", "-").replace(",", "")
+            environment = os.environ | {"VAR_DIR": str(var), "DEBUG": "off", "DATABASE_URL": ""}
+            del environment["DATABASE_URL"]
+            done = subprocess.run(
+                [sys.executable, "-m", "tests.bench.pages", *options],
+                env=environment,
+                capture_output=True,
+                text=True,
+                check=False,
+            )
+            if done.returncode:
+                return [(f"{name}: could not be measured", f"BROKEN\n{done.stderr[-2000:]}")]
+            found[name] = json.loads(done.stdout.splitlines()[-1])
+    return list(_figures(found))
+
+
+def _figures(found: dict[str, dict[str, Any]]) -> Any:
+    for name, figures in found.items():
+        rows = figures["rows"]
+        yield (
+            f"{name}: operations, entries, open panels",
+            f"{rows['operations']}, {rows['entries']}, {rows['panels']}",
+        )
+        for page in PAGES:
+            p95, ratio = (
+                figures["pages"][page]["p95"],
+                figures["pages"][page]["median"] / figures["empty"]["median"],
+            )
+            shown = f"{p95:.0f} ms" if page not in LIMITED or name != "ten years" else at_most(p95, 60, " ms")
+            yield f"{name}: {page}, p95", shown
+            shown = f"{ratio:.1f}" if page not in LIMITED or name != "ten years" else at_most(ratio, 6)
+            yield f"{name}: {page}, times an empty signed-in page", shown
+        yield f"{name}: logging an hour, times a bare insert", at_most(figures["tap"] / figures["insert"], 3)
+    counts = [{page: figures["pages"][page]["queries"] for page in PAGES} for figures in found.values()]
+    for page in PAGES:
+        numbers = [count[page] for count in counts]
+        constant = "kept" if len(set(numbers)) == 1 else "BROKEN"
+        yield f"{page}: queries in the three studios (all the same)", f"{numbers} {constant}"
+
+
+def _timed(call: Callable[[], Any], rounds: int = ROUNDS) -> dict[str, float]:
+    call(), call()
+    spans = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        call()
+        spans.append((time.perf_counter() - start) * 1000)
+    return {"median": median(spans), "p95": quantiles(spans, n=20)[-1]}
+
+
+def _measure(options: list[str]) -> dict[str, Any]:
+    os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
+    import django
+
+    django.setup()
+    from django.conf import settings
+    from django.core.management import call_command
+
+    settings.ROOT_URLCONF = "tests.bench.urls"
+    call_command("migrate", verbosity=0)
+    call_command("load_demo", *options, verbosity=0)
+    call_command("replan", "--quiet")
+
+    from django.db import connection
+    from django.test import Client
+    from django.test.utils import CaptureQueriesContext
+
+    from jobs.models import Account, Operation, Panel, Role, TimeEntry
+
+    # The pages are compared with each other, not with the planner: its dates stay as they are.
+    client = Client()
+    client.force_login(
+        Account.objects.filter(role=Role.LEAD).first(), backend="django.contrib.auth.backends.ModelBackend"
+    )
+
+    def get(address: str) -> None:
+        response = client.get(address)
+        assert response.status_code == 200, (address, response.status_code)
+
+    result: dict[str, Any] = {
+        "rows": {
+            "operations": Operation.objects.count(),
+            "entries": TimeEntry.objects.count(),
+            "panels": Panel.objects.filter(job__stage="ordered").count(),
+        },
+        "empty": _timed(lambda: get("/bench-of-speed/empty/")),
+        "pages": {},
+    }
+    for name, address in PAGES.items():
+        result["pages"][name] = _timed(lambda address=address: get(address))
+        with CaptureQueriesContext(
+            connection,
+        ) as queries:
+            get(address)
+        result["pages"][name]["queries"] = len(queries)
+    result["insert"] = _timed(lambda: client.post("/bench-of-speed/insert/"))["median"]
+    result["tap"] = _timed(_tap(client))["median"]
+    return result
+
+
+def _tap(client: Any) -> Callable[[], None]:
+    """One person starts one of two operations after the other: each tap stops one entry and starts one."""
+    raise NotImplementedError
+
+
+if __name__ == "__main__":
+    print(json.dumps(_measure(sys.argv[1:])))
