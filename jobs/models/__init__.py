@@ -10,6 +10,7 @@ from .people import ClosedDay, DayOff, ExtraHours, Person, Shift, Skill
 from .plans import LoadWeek, PlanState, Projection
 from .stations import Station
 from .studios import Studio
+from .taps import Tap
 
 __all__ = [
     "Account",
@@ -41,5 +42,6 @@ __all__ = [
     "State",
     "Station",
     "Studio",
+    "Tap",
     "TimeEntry",
 ]

@@ -1,0 +1,117 @@
+"""When people work, read from their rows: what of an entry counts, and which timers were left on."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from jobs.planning import calendars
+from jobs.planning.shop import Shift as PlanningShift
+
+from .hours import TimeEntry
+from .people import ClosedDay, DayOff, ExtraHours, Shift
+from .studios import Studio
+
+# A timer may run on this long past the end of the shift before it is called left on.
+GRACE = timedelta(minutes=15)
+# Nobody works longer in one go.
+LONGEST = timedelta(hours=16)
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingHours:
+    """One person's hours: weekly shifts, days off, the studio's closed days, extra hours, in the studio's zone."""
+
+    zone: str
+    shifts: tuple[PlanningShift, ...] = ()
+    days_off: frozenset[date] = frozenset()
+    closed: frozenset[date] = frozenset()
+    extra: tuple[tuple[date, time, time], ...] = ()
+
+    def spans(self, first: date, last: date) -> list[tuple[datetime, datetime]]:
+        """When the person works from one local day to another, both included."""
+        found = calendars.intervals(
+            self.shifts, self.days_off, self.closed, self.zone, first, last, self.extra
+        )
+        return [
+            (calendars.from_minute(start, self.zone), calendars.from_minute(stop, self.zone))
+            for start, stop in found
+        ]
+
+    def shift_end(self, at: datetime) -> datetime | None:
+        """The end of the working day that contains `at`; None without hours on that day, or after them."""
+        return calendars.shift_end(self.shifts, self.days_off, self.closed, self.zone, at, self.extra)
+
+    def counted(self, start: datetime, stop: datetime) -> int:
+        """Whole minutes from start to stop less the breaks in them: the gaps between two shifts of one day.
+
+        A span that touches no shift counts whole, a break worked through for instance.
+        """
+        low, high = (at.astimezone(ZoneInfo(self.zone)) for at in (start, stop))
+        spans = self.spans(low.date(), high.date())
+        whole = (stop - start).total_seconds()
+        if any(begin < stop and end > start for begin, end in spans):
+            for (first, end), (begin, _) in pairwise(spans):
+                if first.date() == begin.date():
+                    whole -= max(0.0, (min(begin, stop) - max(end, start)).total_seconds())
+        return int(whole // 60)
+
+    def left_on_since(self, entry: TimeEntry, at: datetime) -> datetime | None:
+        """When work of a timer that still runs at `at` should have stopped; None while it may well be going on.
+
+        That is the end of its person's working day, once that and the grace are over. On a day without hours, or
+        after them, it is sixteen hours after the start.
+        """
+        if not entry.is_running:
+            return None
+        end = self.shift_end(entry.started_at)
+        if end is not None:
+            return end if at > end + GRACE else None
+        return entry.started_at + LONGEST if at > entry.started_at + LONGEST else None
+
+
+def read_hours(people: Collection[int], first: date, last: date, studio: Studio) -> dict[int, WorkingHours]:
+    """The hours of people by id, right for local days from `first` to `last`, in four queries however many."""
+    shifts, days_off, extra = defaultdict(list), defaultdict(set), defaultdict(list)
+    for shift in Shift.objects.filter(person__in=people):
+        shifts[shift.person_id].append(PlanningShift(shift.weekday, shift.start, shift.stop))
+    for off in DayOff.objects.filter(person__in=people, last__gte=first, first__lte=last):
+        days_off[off.person_id].update(_days(max(off.first, first), min(off.last, last)))
+    for hours in ExtraHours.objects.filter(person__in=people, day__range=(first, last)):
+        extra[hours.person_id].append((hours.day, hours.start, hours.stop))
+    closed = frozenset(ClosedDay.objects.filter(day__range=(first, last)).values_list("day", flat=True))
+    return {
+        person: WorkingHours(
+            zone=studio.time_zone,
+            shifts=tuple(shifts[person]),
+            days_off=frozenset(days_off[person]),
+            closed=closed,
+            extra=tuple(extra[person]),
+        )
+        for person in people
+    }
+
+
+def hours_of(entries: Iterable[TimeEntry], at: datetime, studio: Studio) -> dict[int, WorkingHours]:
+    """The hours of everybody who made one of these entries, over the days of them up to `at`."""
+    entries = list(entries)
+    days = [entry.started_at.astimezone(studio.zone).date() for entry in entries]
+    today = at.astimezone(studio.zone).date()
+    return read_hours(
+        {entry.person_id for entry in entries}, min(days, default=today), max([*days, today]), studio
+    )
+
+
+def left_on(entries: Iterable[TimeEntry], at: datetime, studio: Studio) -> dict[int, datetime]:
+    """Of the entries, the timers left on: their id, and when the work should have stopped."""
+    entries = list(entries)
+    hours = hours_of(entries, at, studio)
+    found = {entry.pk: hours[entry.person_id].left_on_since(entry, at) for entry in entries}
+    return {pk: since for pk, since in found.items() if since is not None}
+
+
+def _days(first: date, last: date) -> Iterator[date]:
+    for number in range((last - first).days + 1):
+        yield first + timedelta(days=number)
