@@ -1,0 +1,81 @@
+"""Fields for what the trade types: lengths such as 24 1/2 in, hours such as 4:30."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from jobs.estimating.hours import HoursError, format_hours, parse_hours
+from jobs.estimating.lengths import LengthError, format_length, parse_length
+
+
+class LengthField(forms.CharField):
+    """A length as millimeters (Decimal). A bare number is in `unit`, "in" or "mm", the studio's unit."""
+
+    def __init__(self, *, unit: str = "in", **options: Any) -> None:
+        super().__init__(**{"max_length": 40, "widget": _short("off")} | options)
+        self.unit = unit
+
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
+        text = super().to_python(value)
+        if not text:
+            return None
+        try:
+            return parse_length(text, self.unit)
+        except LengthError as error:
+            raise ValidationError(str(error)) from error
+
+    def prepare_value(self, value: Any) -> Any:
+        if not isinstance(value, Decimal):
+            return value
+        # Rounding to a sixteenth may not change a length that nobody touched: such a one is shown in millimeters.
+        shown = format_length(value, self.unit)
+        return shown if parse_length(shown, self.unit) == value else f"{value.normalize():f} mm"
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        """Whether another length was typed: 24.5 in for 24 1/2 in is none."""
+        try:
+            return bool(self.to_python(data) != initial)
+        except ValidationError:
+            return True
+
+
+class HoursField(forms.CharField):
+    """An amount of work as whole minutes (int), shown in `style`, "clock" or "decimal"."""
+
+    def __init__(self, *, style: str = "clock", **options: Any) -> None:
+        super().__init__(**{"max_length": 30, "widget": _short("off")} | options)
+        self.style = style
+
+    def to_python(self, value: Any) -> int | None:  # type: ignore[override]
+        text = super().to_python(value)
+        if not text:
+            return None
+        try:
+            return parse_hours(text)
+        except HoursError as error:
+            raise ValidationError(str(error)) from error
+
+    def prepare_value(self, value: Any) -> Any:
+        # The clock style is exact; decimal hours round to a tenth, so they would change what nobody touched.
+        if isinstance(value, int) and not isinstance(value, bool):
+            return format_hours(value, self.style if value % 6 == 0 else "clock")
+        return value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        try:
+            return bool(self.to_python(data) != initial)
+        except ValidationError:
+            return True
+
+
+class DayField(forms.DateField):
+    """A day, by the browser's own picker."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**{"widget": forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})} | options)
+
+
+def _short(autocomplete: str) -> forms.TextInput:
+    return forms.TextInput(attrs={"autocomplete": autocomplete})
