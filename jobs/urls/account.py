@@ -1,3 +1,10 @@
-from django.urls import URLPattern
+from django.contrib.auth.views import LogoutView
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import account
+
+urlpatterns = [
+    path("sign-in/", account.SignIn.as_view(), name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("password/", account.password, name="password"),
+]

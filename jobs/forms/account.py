@@ -1,0 +1,34 @@
+"""What is typed to sign in and to change one's password."""
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
+
+
+class SignInForm(AuthenticationForm):
+    error_messages = {
+        "invalid_login": "This name and password do not go together. Capital letters count.",
+        "inactive": "This account has ended. Ask the lead for another.",
+    }
+
+    username = forms.CharField(
+        label="Name",
+        max_length=150,
+        widget=forms.TextInput(
+            attrs={"autofocus": True, "autocomplete": "username", "autocapitalize": "none"}
+        ),
+    )
+
+
+class PasswordForm(PasswordChangeForm):
+    error_messages = PasswordChangeForm.error_messages | {
+        "password_incorrect": "This is not your present password.",
+        "password_mismatch": "The two do not agree.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["old_password"].label = "Present password"
+        self.fields["new_password1"].label = "New password"
+        self.fields["new_password2"].label = "New password once more"

@@ -1,0 +1,44 @@
+"""Signing in, and one's own password."""
+
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.views import LoginView
+from django.http import HttpResponse
+from django.shortcuts import redirect, render, resolve_url
+from django.views.decorators.http import require_http_methods
+
+from jobs.actions import accounts
+from jobs.forms.account import PasswordForm, SignInForm
+from jobs.models import Role
+from jobs.views.access import anyone_signed_in
+from jobs.views.middleware import StudioRequest
+
+
+class SignIn(LoginView):
+    """Django's own, which sends nobody to another site, with our words and our ways on."""
+
+    template_name = "sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def get_default_redirect_url(self) -> str:
+        role = getattr(self.request.user, "role", Role.BENCH)
+        return resolve_url("bench-choose" if role == Role.BENCH else "floor")
+
+    def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=422)
+
+
+@require_http_methods(["GET", "POST"])
+@anyone_signed_in
+def password(request: StudioRequest) -> HttpResponse:
+    form = PasswordForm(request.user, request.POST or None)
+    if form.is_valid():
+        account = accounts.set_password(
+            request.user, form.cleaned_data["new_password1"], by=request.actor, at=request.now
+        )
+        update_session_auth_hash(request, account)
+        messages.success(request, "Your password is changed.")
+        return redirect("password")
+    return render(request, "password.html", {"form": form}, status=422 if form.is_bound else 200)
