@@ -1,0 +1,194 @@
+"""How long work takes, and how unsure that is.
+
+For each kind of operation, y = ln(actual / estimate) of finished work gives a normal-inverse-gamma posterior
+(Murphy 2007, "Conjugate Bayesian analysis of the Gaussian distribution"; Gelman et al., BDA3, ch. 3) and so a Student's
+t for the next y. Draws are joint: in one future all operations of a kind share one draw of the kind's mean and spread,
+and all operations of a job share its difficulty. Draws belong to ids, so that a job more or less leaves the draws of
+all others alone (common random numbers), and the first futures of many are the same as those of few.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jobs.planning.calendars import to_minute
+from jobs.planning.shop import Kind, Nature, Operation
+from jobs.planning.student import Floats, from_upper_tail, upper_tail
+
+CAP = 2.5  # Largest |y|: a twelfth or twelve times the estimate. exp(t) has no mean without it.
+DIFFICULTY = (
+    0.25  # The share of an operation's variance that it has in common with its job. Practice, no source.
+)
+PIECE_SPREAD = 0.5  # Log standard deviation of one piece's time. Practice, no source.
+PRIOR_WEIGHT = 1.0  # The prior counts as so many finished operations ...
+PRIOR_SHAPE = 3.0  # ... and twice this many degrees of freedom.
+PRIOR_SPREAD = {Nature.ATTENDED: 0.3, Nature.OUTSIDE: 0.2, Nature.CURE: 0.05}  # Practice, no source.
+
+_KIND, _JOB, _OPERATION = 1, 2, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """What is known about ln(actual / estimate) of a kind: normal-inverse-gamma with these four numbers."""
+
+    k: float
+    m: float
+    a: float
+    b: float
+
+    @property
+    def df(self) -> float:
+        """Degrees of freedom of the next y."""
+        return 2 * self.a
+
+    @property
+    def scale(self) -> float:
+        """Scale of the next y."""
+        return math.sqrt(self.b * (1 + 1 / self.k) / self.a)
+
+
+def posterior(log_ratios: Sequence[float], nature: Nature = Nature.ATTENDED) -> Posterior:
+    """Update the weak prior with a history, each value capped at CAP (a timer left running is not work)."""
+    y = np.clip(np.asarray(log_ratios, np.float64), -CAP, CAP)
+    prior_b = PRIOR_SHAPE * PRIOR_SPREAD[nature] ** 2
+    n = len(y)
+    if n == 0:
+        return Posterior(PRIOR_WEIGHT, 0.0, PRIOR_SHAPE, prior_b)
+    mean = float(y.mean())
+    k = PRIOR_WEIGHT + n
+    squares = float(((y - mean) ** 2).sum())
+    b = prior_b + squares / 2 + PRIOR_WEIGHT * n * mean**2 / (2 * k)
+    return Posterior(k, n * mean / k, PRIOR_SHAPE + n / 2, b)
+
+
+def _generator(seed: int, stream: int, number: int) -> np.random.Generator:
+    """A generator of its own for each thing, by a counter-based cipher with the id in its key."""
+    mask = (1 << 64) - 1
+    key = np.array([seed & mask, (stream << 56) ^ (number & mask)], np.uint64)
+    return np.random.Generator(np.random.Philox(key=key))
+
+
+def exact(kind: Kind) -> bool:
+    """A cure without a history lasts exactly its time."""
+    return kind.nature is Nature.CURE and not kind.log_ratios
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """The joint draws of one kind: mean and spread in each future, and the standardized error of that mean."""
+
+    known: Posterior
+    mean: Floats
+    spread: Floats
+    error: Floats
+
+
+def kind_draws(kind: Kind, seed: int, futures: int) -> Draws:
+    """One draw of the kind's mean and spread for each future."""
+    known = posterior(kind.log_ratios, kind.nature)
+    random = _generator(seed, _KIND, kind.id)
+    error = random.standard_normal(futures)
+    spread = np.sqrt(known.b / random.standard_gamma(known.a, futures))
+    return Draws(known, known.m + error * spread / math.sqrt(known.k), spread, error)
+
+
+def left_by_time(estimate: float, spent: float, known: Posterior, share: Floats) -> Floats:
+    """What is left of work that has taken `spent` so far, given that it took that long: for each share u of (0, 1)
+    the amount that is exceeded with probability u. Never zero, however long the work has overrun."""
+    estimate = max(estimate, 1.0)
+    least = math.log(spent / estimate) if spent > 0 else -math.inf
+    z = (least - known.m) / known.scale
+    beyond = float(upper_tail(np.array([z]), known.df)[0]) if spent > 0 else 1.0
+    y = known.m + known.scale * from_upper_tail(beyond * share, known.df)
+    # The cap gives way to an overrun: of work that is past it, up to twice as much again can be left.
+    y = np.clip(y, -CAP, max(CAP, least + 1.1))
+    return np.asarray(np.maximum(estimate * np.exp(y) - spent, 0.0), np.float64)
+
+
+def left_by_pieces(
+    estimate: float, spent: float, pieces: int, finished: int, known: Posterior, z: Floats
+) -> Floats:
+    """What is left with so many of the pieces finished in `spent` (> 0), for each standard normal z.
+
+    The pieces so far say how hard this work is (precision finished / PIECE_SPREAD^2) and the history says so too
+    (precision 1 / scale^2). With every piece counted but the work not finished, half a piece is taken to be left.
+    """
+    estimate = max(estimate, 1.0)
+    remaining = max(pieces - finished, 0.5)
+    p, q = 1 / known.scale**2, finished / PIECE_SPREAD**2
+    middle = (p * known.m + q * math.log(spent * pieces / (finished * estimate))) / (p + q)
+    spread = math.sqrt(1 / (p + q) + PIECE_SPREAD**2 / remaining)
+    deviation = np.clip(spread * z, -CAP, CAP)
+    return np.asarray(estimate * remaining / pieces * np.exp(middle + deviation), np.float64)
+
+
+def _elapsed(operation: Operation, nature: Nature, now: datetime) -> int:
+    """Minutes that the operation has taken so far."""
+    if nature is Nature.ATTENDED:
+        return operation.spent
+    if operation.started is None:
+        return 0
+    return max(0, to_minute(now) - to_minute(operation.started))
+
+
+def _left(operation: Operation, kind: Kind, known: Posterior, now: datetime, y: Floats, z: Floats) -> Floats:
+    """What is left of an operation for draws y of ln(actual / estimate) and the same draws standardized, z."""
+    spent = _elapsed(operation, kind.nature, now)
+    if exact(kind):
+        return np.full(len(y), float(max(0, operation.minutes - spent)))
+    pieces = operation.quantity if kind.nature is Nature.ATTENDED else 0
+    finished = min(operation.quantity_done, pieces)
+    if finished and spent:
+        return left_by_pieces(operation.minutes, spent, pieces, finished, known, z)
+    if spent:
+        share = np.clip(upper_tail((y - known.m) / known.scale, known.df), 1e-12, 1 - 1e-12)
+        return left_by_time(operation.minutes, spent, known, share)
+    open_share = max(pieces - finished, 0.5) / pieces if pieces and finished else 1.0
+    return np.asarray(operation.minutes * open_share * np.exp(np.clip(y, -CAP, CAP)), np.float64)
+
+
+def _whole(left: Floats, nature: Nature) -> NDArray[np.int32]:
+    """Whole minutes; work at a bench takes one at least."""
+    least = 1 if nature is Nature.ATTENDED else 0
+    return np.maximum(np.rint(np.minimum(left, 2**29)), least).astype(np.int32)
+
+
+def sample(
+    operations: Sequence[Operation], kinds: Iterable[Kind], *, now: datetime, seed: int, futures: int
+) -> NDArray[np.int32]:
+    """What is left of each operation in each future: minutes at pace 1 or elapsed ones, futures x operations."""
+    known = {kind.id: kind for kind in kinds}
+    of_kind = {number: kind_draws(known[number], seed, futures) for number in {o.kind for o in operations}}
+    of_job = {
+        number: _generator(seed, _JOB, number).standard_normal(futures) * math.sqrt(DIFFICULTY)
+        for number in {o.job for o in operations}
+    }
+    own = math.sqrt(1 - DIFFICULTY)
+    rows = np.empty((len(operations), futures), np.int32)
+    for i, operation in enumerate(operations):
+        kind, draws = known[operation.kind], of_kind[operation.kind]
+        noise = _generator(seed, _OPERATION, operation.id).standard_normal(futures)
+        noise = own * noise + of_job[operation.job]
+        k = draws.known.k
+        z = (draws.error + math.sqrt(k) * noise) / math.sqrt(k + 1) if operation.quantity_done else noise
+        left = _left(operation, kind, draws.known, now, draws.mean + draws.spread * noise, z)
+        rows[i] = _whole(left, kind.nature)
+    return np.ascontiguousarray(rows.T)
+
+
+def medians(operations: Sequence[Operation], kinds: Iterable[Kind], *, now: datetime) -> NDArray[np.int32]:
+    """What is left of each operation in the middle: minutes, one row."""
+    known = {kind.id: kind for kind in kinds}
+    learned = {number: posterior(kind.log_ratios, kind.nature) for number, kind in known.items()}
+    row = np.empty((1, len(operations)), np.int32)
+    for i, operation in enumerate(operations):
+        kind, so_far = known[operation.kind], learned[operation.kind]
+        left = _left(operation, kind, so_far, now, np.array([so_far.m]), np.zeros(1))
+        row[0, i] = _whole(left, kind.nature)[0]
+    return row

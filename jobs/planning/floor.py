@@ -1,0 +1,409 @@
+"""The floor, simulated: one event loop over whole minutes, compiled by numba and callable as plain Python.
+
+The rule. At each instant everything that happens then (work finished, gates opened, shifts begun) happens first. Then
+the ready operations are gone through in order of priority, their index; each takes a free bench of its station and its
+crew from the people who are free and on shift, or is passed over: nobody and no bench waits for work that cannot start.
+- A crew is the pinned person, if one is pinned, filled up from the station's own list (fastest first, see layout.py).
+- The crew and the bench stay with an operation until it is finished. It rests while any of the crew is off shift.
+  A crew goes at the pace of its slowest member.
+- Work that is on a bench already (`kept`) has its bench and waits for its keeper alone, before anything else.
+- Passive work, a cure or a supplier, starts the minute it is ready and takes elapsed minutes.
+The functions are plain Python; futures.py compiles them. They all stand in this one file because numba's cache notices
+a change only in the file of the function that it compiled.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numba.extending import register_jitable
+from numpy.typing import NDArray
+
+NEVER = 1 << 30  # Later than any calendar; fits the 32 bits in which times are kept.
+
+Ints = NDArray[np.int64]
+Small = NDArray[np.int32]
+
+
+class Floor(NamedTuple):
+    """What does not change from future to future. Times are minutes from the start of the plan.
+
+    Operations by priority, the first first. `station`: -1 for passive work. `pinned`: a person, or -1. `kept`: 1 if it
+    is on a bench now. `needs`: how many operations it waits for. `then[then_at[i]:then_at[i + 1]]`: those that wait
+    for it. `release`: not ready before. `crew_at[i]`: where its crew stands in the row of people.
+    Stations: `benches` free at the start. `able[able_at[s]:able_at[s + 1]]`: people, in the order they are asked.
+    `queue_at[s]`: where its queue stands. `pace[person, station]`: 0 where a person does not work there.
+    People: `opens`, `closes` and `week` of their hours stand at `hours_at[p]:hours_at[p + 1]`.
+    """
+
+    station: Ints
+    crew: Ints
+    pinned: Ints
+    kept: Ints
+    needs: Ints
+    then_at: Ints
+    then: Ints
+    release: Ints
+    crew_at: Ints
+    benches: Ints
+    able_at: Ints
+    able: Ints
+    queue_at: Ints
+    pace: NDArray[np.float64]
+    hours_at: Ints
+    opens: Ints
+    closes: Ints
+    week: Ints
+
+
+class Run(NamedTuple):
+    """What changes during one future.
+
+    `events`: a heap of time << bits | code. `tally`: 0 events, 1 operations left, 2 special operations ready.
+    `queue`: a heap of ready operations for each station, `waiting` their sizes. `special`: ready operations with a pin
+    or a crew, sorted. `at`: each person's current hours. `queued`: 1 if the begin of a shift is among the events.
+    """
+
+    events: Ints
+    tally: Ints
+    needs: Ints
+    benches: Ints
+    queue: Ints
+    waiting: Ints
+    special: Ints
+    idle: Ints
+    free: Ints
+    queued: Ints
+    at: Ints
+    walk: Ints
+    open: Ints
+
+
+@register_jitable
+def _push(heap: Ints, base: int, size: int, key: int) -> None:
+    """Add a key to the binary heap heap[base:base + size]; the caller counts."""
+    i = size
+    while i > 0:
+        parent = (i - 1) >> 1
+        if heap[base + parent] <= key:
+            break
+        heap[base + i] = heap[base + parent]
+        i = parent
+    heap[base + i] = key
+
+
+@register_jitable
+def _pop(heap: Ints, base: int, size: int) -> int:
+    """Take the smallest key from heap[base:base + size]; the caller counts."""
+    top = heap[base]
+    last = heap[base + size - 1]
+    size -= 1
+    i = 0
+    while True:
+        child = 2 * i + 1
+        if child >= size:
+            break
+        if child + 1 < size and heap[base + child + 1] < heap[base + child]:
+            child += 1
+        if heap[base + child] >= last:
+            break
+        heap[base + i] = heap[base + child]
+        i = child
+    heap[base + i] = last
+    return int(top)
+
+
+@register_jitable
+def _happens(run: Run, time: int, code: int, bits: int) -> None:
+    if time < NEVER:
+        _push(run.events, 0, run.tally[0], (time << bits) | code)
+        run.tally[0] += 1
+
+
+@register_jitable
+def _await_shift(floor: Floor, run: Run, person: int, now: int, bits: int) -> None:
+    """Have the next begin of this idle person's hours among the events, once."""
+    if run.queued[person]:
+        return
+    k = run.at[person]
+    end = floor.hours_at[person + 1]
+    while k < end and floor.closes[k] <= now:
+        k += 1
+    run.at[person] = k
+    if k < end and floor.opens[k] <= now:
+        k += 1
+    if k < end:
+        run.queued[person] = 1
+        _happens(run, floor.opens[k], 2 * len(floor.station) + person, bits)
+
+
+@register_jitable
+def _alone(floor: Floor, run: Run, person: int, now: int, minutes: int, load: Small) -> int:
+    """When one person who begins now has worked so many minutes. `load`: the station's minutes by week, added to."""
+    k = run.at[person]
+    end = floor.hours_at[person + 1]
+    while k < end:
+        begin = max(now, floor.opens[k])
+        room = floor.closes[k] - begin
+        if minutes <= room:
+            load[floor.week[k]] += minutes
+            return int(begin + minutes)
+        load[floor.week[k]] += room
+        minutes -= room
+        k += 1
+    return NEVER
+
+
+@register_jitable
+def _together(floor: Floor, run: Run, people: Small, now: int, minutes: int, load: Small) -> int:
+    """When several people, working only while all of them are on shift, have worked so many minutes."""
+    for person in people:
+        run.walk[person] = run.at[person]
+    while True:
+        begin = now
+        stop = NEVER
+        week = 0
+        for person in people:
+            k = run.walk[person]
+            end = floor.hours_at[person + 1]
+            while k < end and floor.closes[k] <= now:
+                k += 1
+            run.walk[person] = k
+            if k == end:
+                return NEVER
+            begin = max(begin, floor.opens[k])
+            stop = min(stop, floor.closes[k])
+            week = floor.week[k]
+        if begin >= stop:
+            now = begin
+            continue
+        room = stop - begin
+        load[week] += min(room, minutes)
+        if minutes <= room:
+            return int(begin + minutes)
+        minutes -= room
+        now = stop
+
+
+@register_jitable
+def _begin(
+    floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, out: Small, load: Small
+) -> None:
+    """Operation i starts with the crew that stands in its place of out[2]."""
+    station = floor.station[i]
+    people = out[2, floor.crew_at[i] : floor.crew_at[i] + floor.crew[i]]
+    slowest = np.inf
+    for person in people:
+        run.idle[person] = 0
+        run.free[person] = 0
+        pace = floor.pace[person, station]
+        slowest = min(slowest, pace if pace > 0 else 1.0)
+    # Without the tolerance 110 minutes at a pace of 1.1 could come to 101.
+    work = int(np.ceil(minutes[i] / slowest - 1e-9))
+    if floor.crew[i] == 1:
+        end = _alone(floor, run, people[0], now, work, load[station])
+    else:
+        end = _together(floor, run, people, now, work, load[station])
+    if not floor.kept[i]:
+        run.benches[station] -= 1
+    out[0, i] = now
+    out[1, i] = end
+    _happens(run, end, i, bits)
+
+
+@register_jitable
+def _ready(floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, out: Small) -> None:
+    """Nothing hinders operation i any more: passive work starts, the rest queues."""
+    station = floor.station[i]
+    if station < 0:
+        out[0, i] = now
+        out[1, i] = now + minutes[i]
+        _happens(run, now + minutes[i], i, bits)
+    elif floor.pinned[i] < 0 and floor.crew[i] == 1:
+        _push(run.queue, floor.queue_at[station], run.waiting[station], i)
+        run.waiting[station] += 1
+    else:
+        j = run.tally[2]
+        while j > 0 and run.special[j - 1] > i:
+            run.special[j] = run.special[j - 1]
+            j -= 1
+        run.special[j] = i
+        run.tally[2] += 1
+
+
+@register_jitable
+def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, out: Small) -> None:
+    """Operation i leaves its bench and people, and lets what waits for it go on."""
+    run.tally[1] -= 1
+    if floor.station[i] >= 0:
+        run.benches[floor.station[i]] += 1
+        for slot in range(floor.crew_at[i], floor.crew_at[i] + floor.crew[i]):
+            run.idle[out[2, slot]] = 1
+            _await_shift(floor, run, out[2, slot], now, bits)
+    for slot in range(floor.then_at[i], floor.then_at[i + 1]):
+        j = floor.then[slot]
+        run.needs[j] -= 1
+        if run.needs[j] == 0:
+            _happens(run, max(now, floor.release[j]), len(floor.station) + j, bits)
+
+
+@register_jitable
+def _special(floor: Floor, run: Run, i: int, out: Small) -> bool:
+    """Find bench and crew for an operation with a pin or a crew; the crew is put in its place of out[2]."""
+    station = floor.station[i]
+    if not floor.kept[i] and run.benches[station] <= 0:
+        return False
+    slot = floor.crew_at[i]
+    full = slot + floor.crew[i]
+    if floor.pinned[i] >= 0:
+        if not run.free[floor.pinned[i]]:
+            return False
+        out[2, slot] = floor.pinned[i]
+        slot += 1
+    for k in range(floor.able_at[station], floor.able_at[station + 1]):
+        if slot == full:
+            break
+        if run.free[floor.able[k]] and floor.able[k] != floor.pinned[i]:
+            out[2, slot] = floor.able[k]
+            slot += 1
+    return bool(slot == full)
+
+
+@register_jitable
+def _look_round(floor: Floor, run: Run, now: int) -> bool:
+    """See who is free and which stations have work and a bench; False if nobody is free."""
+    anybody = False
+    for person in range(len(run.idle)):
+        run.free[person] = 0
+        if run.idle[person]:
+            k = run.at[person]
+            end = floor.hours_at[person + 1]
+            while k < end and floor.closes[k] <= now:
+                k += 1
+            run.at[person] = k
+            if k < end and floor.opens[k] <= now:
+                run.free[person] = 1
+                anybody = True
+    for station in range(len(run.open)):
+        run.open[station] = 1 if run.waiting[station] > 0 and run.benches[station] > 0 else 0
+    return anybody
+
+
+@register_jitable
+def _first_free(floor: Floor, run: Run, station: int) -> int:
+    for k in range(floor.able_at[station], floor.able_at[station + 1]):
+        if run.free[floor.able[k]]:
+            return int(floor.able[k])
+    return -1
+
+
+@register_jitable
+def _dispatch(floor: Floor, run: Run, now: int, bits: int, minutes: Small, out: Small, load: Small) -> None:
+    """Start whatever can start now, in order of priority over all stations."""
+    if not _look_round(floor, run, now):
+        return
+    j = 0
+    while True:
+        i = len(floor.station)
+        station = -1
+        for s in range(len(run.open)):
+            if run.open[s] and run.queue[floor.queue_at[s]] < i:
+                i = run.queue[floor.queue_at[s]]
+                station = s
+        if j < run.tally[2] and run.special[j] < i:
+            i = run.special[j]
+            if not _special(floor, run, i, out):
+                j += 1
+                continue
+            run.tally[2] -= 1
+            for k in range(j, run.tally[2]):
+                run.special[k] = run.special[k + 1]
+            station = floor.station[i]
+        elif station < 0:
+            return
+        else:
+            person = _first_free(floor, run, station)
+            if person < 0:
+                run.open[station] = 0
+                continue
+            out[2, floor.crew_at[i]] = person
+            _pop(run.queue, floor.queue_at[station], run.waiting[station])
+            run.waiting[station] -= 1
+        _begin(floor, run, i, now, bits, minutes, out, load)
+        if run.waiting[station] == 0 or run.benches[station] <= 0:
+            run.open[station] = 0
+
+
+@register_jitable
+def _reset(floor: Floor, run: Run, bits: int, out: Small) -> None:
+    run.tally[0] = 0
+    run.tally[1] = len(floor.station)
+    run.tally[2] = 0
+    run.needs[:] = floor.needs
+    run.benches[:] = floor.benches
+    run.waiting[:] = 0
+    run.idle[:] = 1
+    run.queued[:] = 0
+    out[0, :] = NEVER
+    out[1, :] = NEVER
+    out[2, :] = -1
+    for person in range(len(run.idle)):
+        run.at[person] = floor.hours_at[person]
+        _await_shift(floor, run, person, 0, bits)
+    for i in range(len(floor.station)):
+        if floor.needs[i] == 0:
+            _happens(run, max(0, floor.release[i]), len(floor.station) + i, bits)
+
+
+@register_jitable
+def _one(floor: Floor, run: Run, bits: int, minutes: Small, out: Small, load: Small) -> None:
+    """One future, from the first instant until everything is done or nothing can happen any more."""
+    n = len(floor.station)
+    _reset(floor, run, bits, out)
+    while run.tally[0] > 0 and run.tally[1] > 0:
+        now = run.events[0] >> bits
+        while run.tally[0] > 0 and run.events[0] >> bits == now:
+            code = _pop(run.events, 0, run.tally[0]) & ((1 << bits) - 1)
+            run.tally[0] -= 1
+            if code < n:
+                _finished(floor, run, code, now, bits, out)
+            elif code < 2 * n:
+                _ready(floor, run, code - n, now, bits, minutes, out)
+            else:
+                run.queued[code - 2 * n] = 0
+                if run.idle[code - 2 * n]:
+                    _await_shift(floor, run, code - 2 * n, now, bits)
+        _dispatch(floor, run, now, bits, minutes, out, load)
+
+
+def room_for(floor: Floor) -> Run:
+    """Room for one future at a time of this floor."""
+    n, people, stations = len(floor.station), len(floor.hours_at) - 1, len(floor.benches)
+    sizes = dict(
+        events=n + people + 1,
+        tally=3,
+        needs=n,
+        benches=stations,
+        queue=n + 1,
+        waiting=stations,
+        special=n + 1,
+        idle=people,
+        free=people,
+        queued=people,
+        at=people,
+        walk=people,
+        open=stations,
+    )
+    return Run(**{name: np.zeros(size, np.int64) for name, size in sizes.items()})
+
+
+def run_futures(
+    floor: Floor, run: Run, minutes: Small, first: int, last: int, out: Small, load: Small
+) -> None:
+    """Run the futures first to last - 1. See futures.simulate for the shapes."""
+    bits = 1
+    while 1 << bits < 2 * len(floor.station) + len(run.idle):
+        bits += 1
+    for future in range(first, last):
+        _one(floor, run, bits, minutes[future], out[future], load[future])

@@ -1,0 +1,189 @@
+"""A shop as the arrays that the kernel walks through."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from jobs.planning.calendars import intervals, midnight
+from jobs.planning.check import begun, opens_on, released_on, waits_for, works
+from jobs.planning.floor import NEVER, Floor, Ints
+from jobs.planning.order import priority
+from jobs.planning.readiness import waits
+from jobs.planning.shop import Nature, Operation, Person, Shop
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The arrays, and what their indexes mean. `origin`: the minute since 1970 at which the floor's minute 0 lies."""
+
+    floor: Floor
+    operations: tuple[Operation, ...]
+    people: tuple[Person, ...]
+    stations: tuple[int, ...]
+    origin: int
+    monday: date
+    weeks: int
+    attended: tuple[bool, ...]
+    held_for: Ints
+
+
+def next_working_day(shop: Shop, today: date) -> date:
+    """The first day after today on which anybody has hours; tomorrow if there is none within a year."""
+    for number in range(1, 366):
+        day = today + timedelta(days=number)
+        if any(
+            intervals(p.shifts, p.days_off, shop.closed, shop.zone, day, day, p.extra) for p in shop.people
+        ):
+            return day
+    return today + timedelta(days=1)
+
+
+def asked_first(people: Sequence[Person], station: int) -> list[int]:
+    """Who is asked for work at a station, as indexes: the fastest, of equals who can do least else, then by id."""
+    able = [i for i, person in enumerate(people) if station in person.skills]
+    return sorted(able, key=lambda i: (-people[i].skills[station], len(people[i].skills), people[i].id))
+
+
+def _slices(rows: Sequence[Sequence[int]]) -> tuple[Ints, Ints]:
+    """Rows of unequal length as one array, and where each begins."""
+    at = np.zeros(len(rows) + 1, np.int64)
+    np.cumsum([len(row) for row in rows], out=at[1:])
+    return at, np.array([value for row in rows for value in row], np.int64)
+
+
+def _hours(
+    shop: Shop, people: Sequence[Person], origin: int, first: date, days: int
+) -> tuple[Ints, Ints, Ints, Ints]:
+    """Where each person's hours begin in the arrays; opening and closing minutes; the week of each."""
+    monday = first - timedelta(days=first.weekday())
+    last = first + timedelta(days=days)
+    mondays = np.array([midnight(monday + timedelta(days=7 * k), shop.zone) for k in range(days // 7 + 3)])
+    rows = []
+    for person in people:
+        found = intervals(person.shifts, person.days_off, shop.closed, shop.zone, first, last, person.extra)
+        pairs = np.array(found, np.int64).reshape(-1, 2)
+        rows.append(pairs[pairs[:, 1] > origin])
+    at = np.zeros(len(rows) + 1, np.int64)
+    np.cumsum([len(row) for row in rows], out=at[1:])
+    pairs = np.concatenate([*rows, np.empty((0, 2), np.int64)])
+    week = np.searchsorted(mondays, pairs[:, 0], "right") - 1
+    opens = np.maximum(pairs[:, 0] - origin, 0)
+    return at, opens, np.ascontiguousarray(pairs[:, 1] - origin), week.astype(np.int64)
+
+
+def _releases(
+    shop: Shop,
+    operations: Sequence[Operation],
+    natures: Sequence[Nature],
+    origin: int,
+    today: date,
+    next_day: date,
+) -> tuple[Ints, Ints]:
+    """When each may start at the earliest for its gates and hold; and until when its hold lasts."""
+    gates = {gate.id: gate for gate in shop.gates}
+    release, held_for = np.zeros(len(operations), np.int64), np.zeros(len(operations), np.int64)
+    for i, operation in enumerate(operations):
+        hold = released_on(operation, today, next_day)
+        if hold is not None:
+            held_for[i] = _minute(hold, shop.zone, origin)
+        if begun(operation, natures[i]) and natures[i] is not Nature.ATTENDED:
+            continue  # It goes on curing; only what comes after waits for the end of the hold.
+        release[i] = held_for[i]
+        if waits(operation.early) and not begun(operation, natures[i]):
+            for number in operation.gates:
+                day = opens_on(gates[number], today, next_day)
+                if day is not None:
+                    release[i] = max(release[i], _minute(day, shop.zone, origin))
+    return release, held_for
+
+
+def _minute(day: date, zone: str, origin: int) -> int:
+    # A day beyond the calendar that zones are worked out for is as good as never.
+    if day.year >= 9999:
+        return NEVER
+    return max(0, midnight(day, zone) - origin)
+
+
+def lay_out(
+    shop: Shop,
+    operations: Sequence[Operation],
+    *,
+    origin: int,
+    today: date,
+    next_day: date,
+    days: int,
+    rank: Mapping[int, float] | None = None,
+) -> Layout:
+    """Arrays for these operations of the shop, all of which can be planned, with calendars for so many days."""
+    jobs = {job.id: job for job in shop.jobs}
+    nature = {kind.id: kind.nature for kind in shop.kinds}
+    ordered = sorted(operations, key=lambda o: priority(o, jobs[o.job], rank))
+    natures = [nature[operation.kind] for operation in ordered]
+    attended = [kind is Nature.ATTENDED for kind in natures]
+    people = tuple(sorted((p for p in shop.people if works(p, today)), key=lambda p: p.id))
+    person_at = {person.id: i for i, person in enumerate(people)}
+    stations = tuple(sorted(station.id for station in shop.stations))
+    station_at = {number: i for i, number in enumerate(stations)}
+    where = [
+        station_at[o.station] if a and o.station is not None else -1
+        for o, a in zip(ordered, attended, strict=True)
+    ]
+    kept = [int(a and o.keeper is not None) for o, a in zip(ordered, attended, strict=True)]
+    bound = [o.keeper if o.keeper is not None else o.pinned_person for o in ordered]
+    pinned = [person_at[b] if a and b is not None else -1 for b, a in zip(bound, attended, strict=True)]
+    crew = np.array([o.crew if a else 1 for o, a in zip(ordered, attended, strict=True)], np.int64)
+    needs, then_at, then = _links(ordered, natures)
+    release, held_for = _releases(shop, ordered, natures, origin, today, next_day)
+    benches = np.array([s.benches for s in sorted(shop.stations, key=lambda s: s.id)], np.int64)
+    queue = np.zeros(len(stations) + 1, np.int64)
+    for i, station in enumerate(where):
+        if station >= 0:
+            queue[station + 1] += 1
+            benches[station] -= kept[i]
+    able_at, able = _slices([asked_first(people, number) for number in stations])
+    pace = np.array([[p.skills.get(number, 0.0) for number in stations] for p in people], np.float64)
+    floor = Floor(
+        station=np.array(where, np.int64),
+        crew=crew,
+        pinned=np.array(pinned, np.int64),
+        kept=np.array(kept, np.int64),
+        needs=needs,
+        then_at=then_at,
+        then=then,
+        release=release,
+        crew_at=np.concatenate([[0], np.cumsum(crew)]).astype(np.int64),
+        benches=benches,
+        able_at=able_at,
+        able=able,
+        queue_at=np.cumsum(queue),
+        pace=pace.reshape(len(people), len(stations)),
+        **dict(
+            zip(
+                ("hours_at", "opens", "closes", "week"),
+                _hours(shop, people, origin, today, days),
+                strict=True,
+            )
+        ),
+    )
+    monday = today - timedelta(days=today.weekday())
+    return Layout(
+        floor, tuple(ordered), people, stations, origin, monday, days // 7 + 3, tuple(attended), held_for
+    )
+
+
+def _links(operations: Sequence[Operation], natures: Sequence[Nature]) -> tuple[Ints, Ints, Ints]:
+    """How many unfinished operations each waits for, and which wait for it."""
+    index = {operation.id: i for i, operation in enumerate(operations)}
+    needs = np.zeros(len(operations), np.int64)
+    rows: list[list[int]] = [[] for _ in operations]
+    for i, operation in enumerate(operations):
+        for number in set(waits_for(operation, natures[i])):
+            if number in index:
+                needs[i] += 1
+                rows[index[number]].append(i)
+    then_at, then = _slices(rows)
+    return needs, then_at, then
