@@ -1,0 +1,248 @@
+"""Commissions as they come in: what is ordered, with which panels, gates and promises."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+from random import Random
+
+from . import law, staff
+from .drawings import draw
+from .floor import Floor
+from .names import CUSTOMERS, LATE_REASONS, ROOMS, TITLES
+from .records import FAR, Commission, Expected, Given, Sheet, Step, Work
+from .rework import link
+
+INCH = 25.4
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """Something the studio is asked for: its route and pattern, sizes in inches, how many, how often."""
+
+    route: str
+    pattern: str
+    wide: tuple[int, int]
+    high: tuple[int, int]
+    panels: tuple[int, ...]
+    copies: tuple[int, ...] = (1,)
+    often: int = 10
+    thickness: float = 6.35
+
+
+OFFERS = (
+    Offer("Beveled window with a border", "diamond", (20, 30), (30, 44), (1, 1, 2), often=14),
+    Offer("Leaded and beveled window", "lattice", (18, 26), (26, 40), (1, 2), often=6),
+    Offer("Leaded and beveled window", "honeycomb", (20, 28), (26, 38), (1, 2), often=6),
+    Offer("Leaded window", "meadow", (20, 32), (40, 60), (2, 3, 4, 4), often=14),
+    Offer("Leaded window", "pinwheels", (14, 22), (18, 36), (2, 2, 4), often=9),
+    Offer("Leaded and beveled window", "sidelight", (10, 13), (56, 72), (1,), (2, 2, 4), often=9),
+    Offer("Beveled lites", "lite", (8, 16), (12, 30), (1, 2), (2, 4, 6), often=12),
+)
+
+
+class Orders:
+    """The order book: makes commissions, keeps so many of them open, and promises dates."""
+
+    def __init__(self, floor: Floor, rng: Random, now: int, size: float = 1.0) -> None:
+        self.floor, self.rng, self.now, self.size = floor, rng, now, size
+        self.jobs: list[Commission] = []
+        self.open: list[Commission] = []
+        self.leads: list[int] = []
+        self.target = lambda day: 24
+        self.planned: list[tuple[date, Commission]] = []
+        floor.on_morning, floor.on_finish = self.morning, self.finished
+
+    # What is ordered
+
+    def usual(self, at: int) -> Commission:
+        rng = self.rng
+        offer = rng.choices(OFFERS, [offer.often for offer in OFFERS])[0]
+        job = Commission(rng.choice(TITLES[offer.pattern]), rng.randrange(len(CUSTOMERS)), at)
+        job.difficulty = law.difficulty(rng)
+        for _ in range(rng.choice(offer.panels)):
+            self.add_sheet(job, offer)
+        self.add_whole_job(job, offer.route, install=rng.random() < 0.35)
+        return job
+
+    def add_sheet(
+        self, job: Commission, offer: Offer, name: str = "", choices: tuple[str, ...] | None = None
+    ) -> Sheet:
+        rng = self.rng
+        width, height = rng.randint(*offer.wide) * INCH, rng.randint(*offer.high) * INCH
+        if job.sheets and not name and rng.random() < 0.7:
+            width, height = job.sheets[0].width, job.sheets[0].height
+        panes = draw(offer.pattern, width, height, rng)
+        carved = any(pane.carved for pane in panes)
+        sheet = Sheet(
+            job,
+            len(job.sheets) + 1,
+            name or f"{ROOMS[(len(job.sheets) + job.customer) % len(ROOMS)]} light",
+            width,
+            height,
+            offer.thickness,
+            rng.choice(offer.copies),
+            offer.route,
+            panes,
+            1 if carved else len(panes),
+        )
+        job.sheets.append(sheet)
+        if choices is None:
+            choices = tuple(
+                step.condition
+                for step in self.floor.trade.routes[offer.route]
+                if step.condition and rng.random() < 0.3
+            )
+        self._add_operations(job, sheet, choices)
+        return sheet
+
+    def _add_operations(self, job: Commission, sheet: Sheet, choices: tuple[str, ...]) -> None:
+        """The operations of a panel by its route; what stands before a step that is left out passes on."""
+        made: dict[int, list[Work]] = {}
+        for step in self.floor.trade.routes[sheet.route]:
+            earlier = [work for number in step.after for work in made.get(number, [])]
+            if step.kind.whole_job or (step.condition and step.condition not in choices):
+                made[step.id] = earlier
+                continue
+            work = self._work(job, sheet, step)
+            for other in earlier:
+                link(other, work)
+            made[step.id] = [work]
+
+    def add_whole_job(self, job: Commission, route: str, *, install: bool) -> None:
+        """Delivery, and installation where it is ours, after the last operation of every panel."""
+        last = [work for work in job.works if not work.then]
+        for step in self.floor.trade.routes[route]:
+            if not step.kind.whole_job or (step.condition and not install):
+                continue
+            work = self._work(job, None, step)
+            for other in last:
+                link(other, work)
+            last = [work]
+
+    def _work(self, job: Commission, sheet: Sheet | None, step: Step) -> Work:
+        rng, kind = self.rng, step.kind
+        quantity, copies = 0, sheet.copies if sheet else 1
+        if sheet and kind.counted:
+            quantity = _pieces(sheet, step) * copies
+        minutes = step.minutes * copies + step.piece_minutes * (
+            quantity if kind.counted else sheet.pieces * copies if sheet else 0
+        )
+        if kind.nature != "attended":
+            minutes = step.minutes
+        elif self.size != 1.0:
+            minutes *= self.size
+        # Whoever estimates looks at the drawing: the route's minutes, somewhat up or down.
+        estimate = max(
+            round(minutes * (1 if kind.nature == "cure" else rng.choice((0.85, 0.95, 1, 1, 1.1, 1.25))) / 5)
+            * 5,
+            5,
+        )
+        if kind.nature == "outside":
+            estimate = step.minutes
+        work = Work(job, sheet, kind, step.label, len(job.works) + 1, estimate, quantity)
+        if kind.nature == "outside":
+            work.content = law.outside(estimate, rng)
+        else:
+            work.content = law.content(kind.name, estimate, job.difficulty, rng)
+        if kind.nature == "attended":
+            work.left = work.content
+            work.breaks = law.breaks(kind.name, quantity, rng) if sheet else None
+        job.works.append(work)
+        return work
+
+    # Mornings
+
+    def morning(self, day: date, at: int) -> None:
+        while self.planned and self.planned[0][0] <= day:
+            self.accept(self.planned.pop(0)[1], day, at)
+        for _ in range(3):
+            if len(self.open) < self.target(day) and self.rng.random() < 0.75:
+                self.accept(self.usual(at), day, at)
+        if day.weekday() == 0:
+            self._renew(day, at)
+
+    def accept(self, job: Commission, day: date, at: int) -> None:
+        job.entered, job.ordered = at - 60 * 24 * self.rng.randrange(4, 21), at + self.rng.randrange(20, 500)
+        self.jobs.append(job)
+        self.open.append(job)
+        self._set_gates(job, day)
+        if not job.promises:
+            lead = self.lead(job)
+            promise = staff.working_days_after(day + timedelta(days=lead), 1, self.floor.closed)
+            job.promises.append(Given(promise, job.ordered + 15))
+        job.wanted = job.wanted or job.promises[0].day + timedelta(days=self.rng.choice((-14, -7, 0, 0, 7)))
+        self.floor.enter(job, at)
+
+    def lead(self, job: Commission) -> int:
+        """Days until this can be ready, by the studio's habit: the last leads, and what this one holds."""
+        recent = sorted(self.leads[-20:])
+        usual = recent[int(len(recent) * 0.7)] if len(recent) > 5 else 70
+        hours = job.left() / 60
+        return int(min(max(usual * (0.85 + min(hours, 200) / 500) + self.rng.randrange(-5, 8), 21), 300))
+
+    def _set_gates(self, job: Commission, day: date) -> None:
+        rng, needed = self.rng, {gate for work in job.works for gate in work.kind.gates}
+        usual = {"measured": (8, 3), "deposit": (4, 2), "glass": (16, 4), "drawing": (0, 1)}
+        for kind, (days, shape) in usual.items():
+            if kind not in needed or kind in job.gates:
+                continue
+            expected = staff.working_days_after(day + timedelta(days=days), 1, self.floor.closed)
+            gate = job.gates[kind] = Expected(expected)
+            if kind == "drawing" and any(work.kind.name == "Pattern" for work in job.works):
+                gate.expected = staff.working_days_after(day + timedelta(days=28), 1, self.floor.closed)
+                continue
+            came = day + timedelta(days=round(law.gamma(rng, shape, max(days, 2) * 0.9)))
+            self.clear(job, kind, staff.working_days_after(came, 1, self.floor.closed))
+
+    def clear(self, job: Commission, kind: str, day: date) -> None:
+        """The gate opens at half past nine of the day."""
+        gate = job.gates[kind]
+        gate.cleared, gate.open_from = day, self.floor.at(day, time(9, 30))
+
+    def finished(self, work: Work, at: int) -> None:
+        job = work.job
+        if work.kind.name == "Pattern" and "drawing" in job.gates:
+            patterns = [other for other in job.works if other.kind.name == "Pattern"]
+            if all(other.is_done(at) for other in patterns) and job.gates["drawing"].cleared is None:
+                self._approval(job, at)
+        if all(other.is_done(at) for other in job.works) and job.closed is None:
+            job.closed, job.stage = at + self.rng.randrange(10, 900), "complete"
+            self.open.remove(job)
+            self.leads.append((at - (job.ordered or at)) // 1440)
+
+    def _approval(self, job: Commission, at: int) -> None:
+        """The customer approves the full-size drawing some days after it is drawn; some take weeks."""
+        day = self.floor.day_of(at)
+        job.gates["drawing"].expected = staff.working_days_after(day, 5, self.floor.closed)
+        days = job.approval_days
+        if days is None:
+            days = law.gamma(self.rng, 1.4, 6)
+        if days >= FAR:
+            return
+        self.clear(
+            job, "drawing", staff.working_days_after(day + timedelta(days=int(days)), 1, self.floor.closed)
+        )
+        self.floor.push(job.gates["drawing"].open_from, self.floor._look, job)
+
+    def _renew(self, day: date, at: int) -> None:
+        """On Mondays the office looks a week ahead, and gives a new date where the old one cannot hold."""
+        for job in self.open:
+            if job.case or not job.promises or (job.promises[-1].day - day).days > 5:
+                continue
+            if job.left() > 400 and self.rng.random() < 0.8:
+                weeks = 1 + int(job.left() / 1500)
+                new = staff.working_days_after(day + timedelta(days=7 * weeks), 2, self.floor.closed)
+                job.promises.append(Given(new, at + 200, self.rng.choice(LATE_REASONS)))
+
+
+def _pieces(sheet: Sheet, step: Step) -> int:
+    """How many pieces of one copy a counted step works on: the border's, the center's, the beveled ones, or all."""
+    panes = [pane for pane in sheet.panes if not pane.carved]
+    if "border" in step.label:
+        panes = [pane for pane in panes if pane.border]
+    elif "center" in step.label:
+        panes = [pane for pane in panes if not pane.border]
+    if step.kind.name == "Beveling":
+        panes = [pane for pane in panes if pane.beveled]
+    return max(len(panes), 1)

@@ -1,0 +1,95 @@
+"""What a broken piece brings: the work that has to be done again, ahead of all that comes after it."""
+
+from __future__ import annotations
+
+import math
+from random import Random
+
+from . import law
+from .records import Broken, Work, Worker
+
+NOTES = {
+    "Cutting": ("ran off the score", "flaw in the sheet"),
+    "Beveling": (
+        "chipped on the smoothing wheel",
+        "cracked at the corner, roughing",
+        "shelled edge, too deep",
+    ),
+    "Assembly": ("cracked while closing the came", "too tight in the corner"),
+    "Soldering": ("heat crack beside a joint",),
+    "Cleaning": ("dropped a corner on the bench",),
+}
+
+
+def before(work: Work) -> list[Work]:
+    """The operations that come before this one, however far back."""
+    found: list[Work] = []
+    heap = list(work.after)
+    while heap:
+        other = heap.pop()
+        if other not in found:
+            found.append(other)
+            heap += other.after
+    return found
+
+
+def behind(work: Work) -> list[Work]:
+    found: list[Work] = []
+    heap = list(work.then)
+    while heap:
+        other = heap.pop()
+        if other not in found:
+            found.append(other)
+            heap += other.then
+    return found
+
+
+def link(first: Work, then: Work) -> None:
+    if first not in then.after:
+        then.after.append(first)
+        first.then.append(then)
+
+
+def make_rework(work: Work, pieces: int, worker: Worker, at: int, rng: Random) -> tuple[Broken, list[Work]]:
+    """The breakage of some pieces during `work`, and its rework, chained and linked ahead of what follows.
+
+    Done again is what is done again for a broken piece of this panel, from the first such operation to this one.
+    """
+    chain = [w for w in [*before(work), work] if w.kind.again and w.panel is work.panel and not w.of_breakage]
+    side = {
+        w.kind.name: w for w in sorted(chain, key=lambda w: w.place) if w.quantity and w.started is not None
+    }
+    broken = Broken(work, pieces, at, worker, rng.choice(NOTES.get(work.kind.name, ("broke",))))
+    rework: list[Work] = []
+    for model in side.values():
+        estimate = max(math.ceil(model.estimate / model.quantity * pieces), 5)
+        noun = "piece" if pieces == 1 else "pieces"
+        again = Work(
+            work.job,
+            work.panel,
+            model.kind,
+            f"{model.kind.name} again, {pieces} {noun}",
+            model.place,
+            estimate,
+            pieces,
+            of_breakage=broken,
+        )
+        again.content = again.left = law.content(model.kind.name, estimate, work.job.difficulty, rng)
+        if rework:
+            link(rework[-1], again)
+        rework.append(again)
+    if not rework:
+        return broken, []
+    work.job.works += rework
+    following = behind(work) if work.kind.again else [work, *behind(work)]
+    for then in following:
+        if then.started is None or then is work:
+            redone = then.kind.again and then.panel is work.panel
+            if not redone and then.finished is None and then is not rework[-1]:
+                link(rework[-1], then)
+    if work.quantity and work.finished is None:
+        kept = max(work.quantity - pieces, work.done)
+        work.left *= kept / work.quantity
+        work.content *= kept / work.quantity
+        work.quantity = max(kept, 1)
+    return broken, rework
