@@ -80,7 +80,7 @@ class Run(NamedTuple):
     open: Ints
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _push(heap: Ints, base: int, size: int, key: int) -> None:
     """Add a key to the binary heap heap[base:base + size]; the caller counts."""
     i = size
@@ -93,7 +93,7 @@ def _push(heap: Ints, base: int, size: int, key: int) -> None:
     heap[base + i] = key
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _pop(heap: Ints, base: int, size: int) -> int:
     """Take the smallest key from heap[base:base + size]; the caller counts."""
     top = heap[base]
@@ -114,14 +114,14 @@ def _pop(heap: Ints, base: int, size: int) -> int:
     return int(top)
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _happens(run: Run, time: int, code: int, bits: int) -> None:
     if time < NEVER:
         _push(run.events, 0, run.tally[0], (time << bits) | code)
         run.tally[0] += 1
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _await_shift(floor: Floor, run: Run, person: int, now: int, bits: int) -> None:
     """Have the next begin of this idle person's hours among the events, once."""
     if run.queued[person]:
@@ -138,7 +138,7 @@ def _await_shift(floor: Floor, run: Run, person: int, now: int, bits: int) -> No
         _happens(run, floor.opens[k], 2 * len(floor.station) + person, bits)
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _alone(floor: Floor, run: Run, person: int, now: int, minutes: int, load: Small) -> int:
     """When one person who begins now has worked so many minutes. `load`: the station's minutes by week, added to."""
     k = run.at[person]
@@ -155,7 +155,7 @@ def _alone(floor: Floor, run: Run, person: int, now: int, minutes: int, load: Sm
     return NEVER
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _together(floor: Floor, run: Run, people: Small, now: int, minutes: int, load: Small) -> int:
     """When several people, working only while all of them are on shift, have worked so many minutes."""
     for person in people:
@@ -186,7 +186,7 @@ def _together(floor: Floor, run: Run, people: Small, now: int, minutes: int, loa
         now = stop
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _begin(
     floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, out: Small, load: Small
 ) -> None:
@@ -212,7 +212,7 @@ def _begin(
     _happens(run, end, i, bits)
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _ready(floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, out: Small) -> None:
     """Nothing hinders operation i any more: passive work starts, the rest queues."""
     station = floor.station[i]
@@ -232,7 +232,7 @@ def _ready(floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, 
         run.tally[2] += 1
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, out: Small) -> None:
     """Operation i leaves its bench and people, and lets what waits for it go on."""
     run.tally[1] -= 1
@@ -248,7 +248,7 @@ def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, out: Small) -
             _happens(run, max(now, floor.release[j]), len(floor.station) + j, bits)
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _special(floor: Floor, run: Run, i: int, out: Small) -> bool:
     """Find bench and crew for an operation with a pin or a crew; the crew is put in its place of out[2]."""
     station = floor.station[i]
@@ -270,7 +270,7 @@ def _special(floor: Floor, run: Run, i: int, out: Small) -> bool:
     return bool(slot == full)
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _look_round(floor: Floor, run: Run, now: int) -> bool:
     """See who is free and which stations have work and a bench; False if nobody is free."""
     anybody = False
@@ -290,7 +290,7 @@ def _look_round(floor: Floor, run: Run, now: int) -> bool:
     return anybody
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _first_free(floor: Floor, run: Run, station: int) -> int:
     for k in range(floor.able_at[station], floor.able_at[station + 1]):
         if run.free[floor.able[k]]:
@@ -298,7 +298,7 @@ def _first_free(floor: Floor, run: Run, station: int) -> int:
     return -1
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _dispatch(floor: Floor, run: Run, now: int, bits: int, minutes: Small, out: Small, load: Small) -> None:
     """Start whatever can start now, in order of priority over all stations."""
     if not _look_round(floor, run, now):
@@ -335,7 +335,7 @@ def _dispatch(floor: Floor, run: Run, now: int, bits: int, minutes: Small, out: 
             run.open[station] = 0
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _reset(floor: Floor, run: Run, bits: int, out: Small) -> None:
     run.tally[0] = 0
     run.tally[1] = len(floor.station)
@@ -356,7 +356,7 @@ def _reset(floor: Floor, run: Run, bits: int, out: Small) -> None:
             _happens(run, max(0, floor.release[i]), len(floor.station) + i, bits)
 
 
-@register_jitable
+@register_jitable(forceinline=True)
 def _one(floor: Floor, run: Run, bits: int, minutes: Small, out: Small, load: Small) -> None:
     """One future, from the first instant until everything is done or nothing can happen any more."""
     n = len(floor.station)
@@ -380,21 +380,21 @@ def _one(floor: Floor, run: Run, bits: int, minutes: Small, out: Small, load: Sm
 def room_for(floor: Floor) -> Run:
     """Room for one future at a time of this floor."""
     n, people, stations = len(floor.station), len(floor.hours_at) - 1, len(floor.benches)
-    sizes = dict(
-        events=n + people + 1,
-        tally=3,
-        needs=n,
-        benches=stations,
-        queue=n + 1,
-        waiting=stations,
-        special=n + 1,
-        idle=people,
-        free=people,
-        queued=people,
-        at=people,
-        walk=people,
-        open=stations,
-    )
+    sizes = {
+        "events": n + people + 1,
+        "tally": 3,
+        "needs": n,
+        "benches": stations,
+        "queue": n + 1,
+        "waiting": stations,
+        "special": n + 1,
+        "idle": people,
+        "free": people,
+        "queued": people,
+        "at": people,
+        "walk": people,
+        "open": stations,
+    }
     return Run(**{name: np.zeros(size, np.int64) for name, size in sizes.items()})
 
 
