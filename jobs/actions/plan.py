@@ -1,0 +1,121 @@
+"""Making the dates anew: who asks, when, and from which rows.
+
+`PlanState.revision` is raised by every write that the planner reads; a plan notes the revision it was made from. It is
+made outside any transaction, so that nobody who logs an hour waits for it.
+
+Who renews the dates: the worker (`manage.py worker`) within seconds of a change. Where no worker runs, the reader of a
+page that shows dates does, once they are older than RENEWED_WITHIN; until then such a page shows the dates there are
+with their age (`parts/plan_age.html`). Dates also age by themselves, since work that should have begun has not: after
+GOOD_FOR they are made anew though nothing was written.
+"""
+
+import logging
+import threading
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db import DatabaseError, transaction
+
+from jobs import planning
+from jobs.models import PlanState, Studio
+from jobs.snapshot import read_shop, write_plan
+
+logger = logging.getLogger(__name__)
+
+RENEWED_WITHIN = timedelta(seconds=20)
+GOOD_FOR = timedelta(hours=1)
+_READS = 5
+
+# Of the readers in one process only the first makes the dates anew; the others show what there is.
+_being_renewed = threading.Lock()
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The shop and the revision that it belongs to. `settled`: nothing was written while it was read."""
+
+    shop: planning.Shop
+    revision: int
+    settled: bool = True
+
+    @property
+    def due(self) -> dict[int, date | None]:
+        return {job.id: job.due for job in self.shop.jobs}
+
+
+def read(at: datetime) -> Reading:
+    """The shop as it stands, all of one revision.
+
+    A write raises the revision in the transaction of its change: where the revision is the same before and after, all
+    that was read between belongs together, and no lock was needed that somebody at a bench would wait for. After a few
+    attempts the shop is taken under its lower revision, so that it counts as out of date. ValueError for rows that
+    contradict each other.
+    """
+    for attempt in range(_READS):
+        before = PlanState.current().revision
+        try:
+            shop = read_shop(at)
+        except ValueError:
+            if PlanState.current().revision == before or attempt == _READS - 1:
+                raise
+            continue
+        if PlanState.current().revision == before:
+            return Reading(shop, before)
+    return Reading(shop, before, settled=False)
+
+
+def replan(
+    *, at: datetime, seed: int | None = None, futures: int | None = None, force: bool = False
+) -> PlanState:
+    """Make the dates anew from the rows as they stand, and keep them unless somebody kept newer ones meanwhile.
+
+    `seed` and `futures`: those of the last plan where not given. `force`: also where nothing has changed since.
+    """
+    state = PlanState.current()
+    if not (force or state.out_of_date):
+        return state
+    reading = read(at)
+    plan = planning.plan(
+        reading.shop,
+        now=at,
+        seed=state.seed if seed is None else seed,
+        futures=futures or state.futures,
+    )
+    confidence = float(Studio.current().confidence)
+    with transaction.atomic():
+        state = PlanState.objects.select_for_update().get(pk=1)
+        if _is_news(state, reading, at, force):
+            write_plan(plan, due=reading.due, confidence=confidence, state=state, revision=reading.revision)
+    return state
+
+
+def _is_news(state: PlanState, reading: Reading, at: datetime, force: bool) -> bool:
+    if reading.revision != state.planned_revision:
+        return reading.revision > state.planned_revision
+    return force and (state.planned_at is None or state.planned_at <= at)
+
+
+def is_aged(state: PlanState, at: datetime) -> bool:
+    """Whether the dates are too old by themselves, though nothing was written."""
+    return state.planned_at is None or at - state.planned_at >= GOOD_FOR
+
+
+def dates_for_reader(at: datetime) -> PlanState:
+    """How old the dates are, for a page that shows them; made anew first if nobody else has done it in time.
+
+    Pages of the bench do not call this. They show `PlanState.current()` as it is.
+    """
+    state = PlanState.current()
+    waited = state.planned_at is None or at - state.planned_at >= RENEWED_WITHIN
+    if not ((state.out_of_date and waited) or is_aged(state, at)):
+        return state
+    if not _being_renewed.acquire(blocking=False):
+        return state
+    try:
+        return replan(at=at, force=True)
+    except (DatabaseError, ValueError):
+        # Old dates with their age are better than no page.
+        logger.exception("The dates could not be made anew")
+        return state
+    finally:
+        _being_renewed.release()

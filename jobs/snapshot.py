@@ -1,1 +1,0 @@
-"""Rows -> planning input; planning result -> rows."""

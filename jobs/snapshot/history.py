@@ -1,0 +1,88 @@
+"""What the studio's finished work teaches about estimates: ln(actual / estimate), a kind at a time.
+
+Actual minutes are minutes at pace 1, as estimates are: an hour of somebody who works at a pace of 0.8 counts 48
+minutes. What several people log on work that takes a crew is shared among the crew, since an estimate says how long
+the crew is busy.
+"""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+
+from django.db.models import OuterRef, Q, QuerySet, Subquery, Sum
+
+from jobs.models import Nature, Operation, OperationKind, TimeEntry
+
+# So many finished operations of a kind say what there is to know; older ones are of another time.
+MOST = 400
+
+Paces = Mapping[tuple[int, int], float]
+"""(person, station) -> pace"""
+
+
+def kinds_with_reach(at: datetime) -> QuerySet[OperationKind]:
+    """All kinds, each with `since`: when the oldest of its last MOST operations was finished, None if there are
+    fewer. It follows the index of kind and finish, so that a long history costs no more than a short one."""
+    newest = Operation.objects.filter(kind=OuterRef("pk"), finished_at__lte=at).order_by("-finished_at")
+    return OperationKind.objects.annotate(since=Subquery(newest.values("finished_at")[MOST - 1 : MOST]))
+
+
+def log_ratios(kinds: Iterable[OperationKind], at: datetime, paces: Paces) -> dict[int, tuple[float, ...]]:
+    """By kind, ln(actual / estimate) of the operations finished by `at`, oldest first; kinds of `kinds_with_reach`.
+
+    Work at a bench that nobody logged hours on teaches nothing. Outside work is measured from the day it went to
+    the day it came back. A cure takes the time it is given, so that it has nothing to teach. Two queries.
+    """
+    known = {kind.pk: kind for kind in kinds}
+    chosen = Operation.objects.filter(_within_reach(known.values(), at), estimate__gt=0, skipped=False)
+    finished = list(
+        chosen.order_by("finished_at", "pk").values_list(
+            "pk", "kind", "estimate", "started_at", "finished_at"
+        )
+    )
+    attended = [kind for kind in known.values() if kind.nature == Nature.ATTENDED]
+    at_benches = Operation.objects.filter(_within_reach(attended, at))
+    worked = minutes_by_person(TimeEntry.objects.filter(operation__in=at_benches.values("pk")))
+    ratios: dict[int, list[float]] = defaultdict(list)
+    for pk, number, estimate, started, ended in finished:
+        kind = known[number]
+        if kind.nature == Nature.ATTENDED:
+            actual = at_pace_one(worked[pk], kind, paces)
+        elif kind.nature == Nature.OUTSIDE and started is not None:
+            actual = (ended - started).total_seconds() / 60
+        else:
+            continue
+        if actual > 0:
+            ratios[number].append(math.log(actual / estimate))
+    return {number: tuple(values) for number, values in ratios.items()}
+
+
+def at_pace_one(minutes: Mapping[int, int], kind: OperationKind, paces: Paces) -> float:
+    """Minutes by person, as the minutes that a crew at pace 1 would have been busy.
+
+    Never less than what one of them logged alone, since the others may have forgotten to.
+    """
+    if not minutes:
+        return 0.0
+    each = [logged * paces.get((person, kind.station_id or 0), 1.0) for person, logged in minutes.items()]
+    return max(sum(each) / kind.crew, max(each) if kind.crew > 1 else 0.0)
+
+
+def minutes_by_person(entries: QuerySet[TimeEntry]) -> dict[int, dict[int, int]]:
+    """Minutes that count, by operation and person, summed by the database; an operation without any has none."""
+    found: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+    counted = entries.filter(voided_at__isnull=True, stopped_at__isnull=False, questioned=False).order_by()
+    for operation, person, total in counted.values_list("operation", "person").annotate(Sum("minutes")):
+        found[operation][person] += total
+    return found
+
+
+def _within_reach(kinds: Iterable[OperationKind], at: datetime) -> Q:
+    """The operations of these kinds that were finished by `at`, as far back as each kind's reach."""
+    found = Q(pk__in=[])
+    for kind in kinds:
+        one = Q(kind=kind.pk, finished_at__lte=at)
+        since = getattr(kind, "since", None)
+        found |= one & Q(finished_at__gte=since) if since is not None else one
+    return found

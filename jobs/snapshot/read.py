@@ -1,0 +1,248 @@
+"""Rows -> planning input: the open work as it stands at one instant.
+
+The number of queries is the same however many jobs are open and however long the history is.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db.models import Q
+
+from jobs import planning
+from jobs.models import (
+    Gate,
+    GateKind,
+    Hold,
+    Job,
+    Nature,
+    Operation,
+    OperationKind,
+    Person,
+    Skill,
+    Stage,
+    Station,
+    Studio,
+    TimeEntry,
+)
+from jobs.models.working import WorkingHours, read_hours
+
+from .history import Paces, at_pace_one, kinds_with_reach, log_ratios, minutes_by_person
+
+# The planner looks this far ahead, so that hours and free days have to be known as far.
+AHEAD = timedelta(days=3660)
+
+
+def read_shop(at: datetime) -> planning.Shop:
+    """The whole floor at `at`, as the planner wants it: active stations and people, open jobs, unfinished work.
+
+    - A job is due on the day last promised, else on the day wished.
+    - An operation waits for the open gates of its job that its kind needs.
+    - A skipped operation is bridged: what follows it waits for what it waited for itself.
+    - Minutes logged are minutes at pace 1 (see history.py). A timer that runs counts up to `at`, unless it was left
+      on past the end of its person's day.
+    - A cure that has begun ends when its row says so.
+    """
+    studio = Studio.current()
+    kinds = {kind.pk: kind for kind in kinds_with_reach(at)}
+    skills = list(Skill.objects.filter(person__active=True).values_list("person", "station", "pace"))
+    paces = {(person, station): float(pace) for person, station, pace in skills}
+    operations = list(Operation.objects.open(at).order_by("pk"))
+    running = list(TimeEntry.objects.running())
+    people = list(Person.objects.filter(active=True).order_by("pk"))
+    hours = _read_hours(people, running, at, studio)
+    gates = _open_gates()
+    rest = _Rest(
+        kinds=kinds,
+        spent=_read_spent(operations, kinds, running, hours, paces, at),
+        after=_read_order({operation.pk for operation in operations}, at),
+        gates=gates,
+        holds=_read_holds(),
+    )
+    ratios = log_ratios(kinds.values(), at, paces)
+    return planning.Shop(
+        zone=studio.time_zone,
+        stations=tuple(
+            planning.Station(station.pk, station.name, station.benches)
+            for station in Station.objects.filter(active=True).order_by("pk")
+        ),
+        people=tuple(_person(person, paces, hours[person.pk]) for person in people),
+        kinds=tuple(
+            planning.Kind(kind.pk, kind.name, planning.Nature(kind.nature), ratios.get(kind.pk, ()))
+            for kind in sorted(kinds.values(), key=lambda kind: kind.pk)
+        ),
+        gates=tuple(
+            planning.Gate(gate.pk, GateKind(gate.kind).label, gate.job_id, gate.expected, False)
+            for of_job in gates.values()
+            for gate in of_job
+        ),
+        jobs=tuple(_read_jobs()),
+        operations=tuple(rest.operation(operation, at) for operation in operations),
+        closed=next((each.closed for each in hours.values()), frozenset()),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rest:
+    """What belongs to operations and lies in other rows."""
+
+    kinds: Mapping[int, OperationKind]
+    spent: Mapping[int, int]
+    after: Mapping[int, tuple[int, ...]]
+    gates: Mapping[int, list[Gate]]
+    holds: Mapping[tuple[str, int], list[date | None]]
+
+    def operation(self, row: Operation, at: datetime) -> planning.Operation:
+        kind = self.kinds[row.kind_id]
+        needed = kind.gates
+        held, until = self._hold(row)
+        started, minutes = _begun(row, kind, at)
+        return planning.Operation(
+            id=row.pk,
+            job=row.job_id,
+            panel=row.panel_id,
+            kind=row.kind_id,
+            station=kind.station_id,
+            minutes=minutes,
+            crew=kind.crew,
+            after=self.after.get(row.pk, ()),
+            gates=tuple(gate.pk for gate in self.gates.get(row.job_id, ()) if gate.kind in needed),
+            spent=self.spent.get(row.pk, 0),
+            quantity=row.quantity,
+            quantity_done=row.quantity_done,
+            keeper=row.keeper_id,
+            started=started,
+            held=held,
+            held_until=until,
+            pinned_person=row.pinned_person_id,
+            place=row.pinned_place,
+            early=row.early,
+        )
+
+    def _hold(self, row: Operation) -> tuple[bool, date | None]:
+        """Whether it is held itself, with its panel or with its job, and until when: the last of the days, None if
+        one of the holds has no day."""
+        days = [
+            day
+            for on in (("operation", row.pk), ("panel", row.panel_id or 0), ("job", row.job_id))
+            for day in self.holds.get(on, ())
+        ]
+        known = [day for day in days if day is not None]
+        return bool(days), max(known) if known and len(known) == len(days) else None
+
+
+def _begun(row: Operation, kind: OperationKind, at: datetime) -> tuple[datetime | None, int]:
+    """Since when it is being done and the minutes it takes in all; a cure ends when its row says so."""
+    if kind.nature != Nature.CURE or row.finished_at is None:
+        return row.started_at, row.estimate
+    started = min(row.started_at or at, row.finished_at)
+    return started, -((started - row.finished_at) // timedelta(minutes=1))
+
+
+def _person(person: Person, paces: Paces, hours: WorkingHours) -> planning.Person:
+    return planning.Person(
+        id=person.pk,
+        name=person.name,
+        skills={station: pace for (who, station), pace in paces.items() if who == person.pk},
+        shifts=hours.shifts,
+        days_off=hours.days_off,
+        extra=hours.extra,
+    )
+
+
+def _read_hours(
+    people: Iterable[Person], running: Iterable[TimeEntry], at: datetime, studio: Studio
+) -> dict[int, WorkingHours]:
+    """Hours of everybody active or at work, from the day the oldest timer was started."""
+    running = list(running)
+    today = at.astimezone(studio.zone).date()
+    first = min([today, *(entry.started_at.astimezone(studio.zone).date() for entry in running)])
+    known = [person.pk for person in people]
+    wanted = list(dict.fromkeys(known + [entry.person_id for entry in running]))
+    return read_hours(wanted, first, today + AHEAD, studio)
+
+
+def _read_spent(
+    operations: Iterable[Operation],
+    kinds: Mapping[int, OperationKind],
+    running: Iterable[TimeEntry],
+    hours: Mapping[int, WorkingHours],
+    paces: Paces,
+    at: datetime,
+) -> dict[int, int]:
+    """Minutes at pace 1 that the unfinished operations have taken so far."""
+    unfinished = TimeEntry.objects.filter(
+        operation__finished_at__isnull=True, operation__job__stage=Stage.ORDERED
+    )
+    worked = minutes_by_person(unfinished)
+    for entry in running:
+        own = hours[entry.person_id]
+        if entry.started_at < at and own.left_on_since(entry, at) is None:
+            worked[entry.operation_id][entry.person_id] += own.counted(entry.started_at, at)
+    return {
+        row.pk: round(at_pace_one(worked[row.pk], kinds[row.kind_id], paces))
+        for row in operations
+        if row.pk in worked
+    }
+
+
+def _read_jobs() -> Iterable[planning.Job]:
+    for job in Job.objects.open().with_promise().order_by("pk"):
+        promised: date | None = job.promised  # type: ignore[attr-defined]
+        yield planning.Job(job.pk, job.number, promised or job.wanted_by, float(job.weight))
+
+
+def _open_gates() -> dict[int, list[Gate]]:
+    found: dict[int, list[Gate]] = defaultdict(list)
+    for gate in Gate.objects.filter(job__stage=Stage.ORDERED, cleared__isnull=True).order_by("pk"):
+        found[gate.job_id].append(gate)
+    return found
+
+
+def _read_holds() -> dict[tuple[str, int], list[date | None]]:
+    """The days on which open holds are expected to end, by what they hold."""
+    found: dict[tuple[str, int], list[date | None]] = defaultdict(list)
+    for hold in Hold.objects.filter(released_at__isnull=True):
+        for what in ("operation", "panel", "job"):
+            number = getattr(hold, f"{what}_id")
+            if number is not None:
+                found[what, number].append(hold.until)
+    return found
+
+
+def _read_order(unfinished: Collection[int], at: datetime) -> dict[int, tuple[int, ...]]:
+    """By operation, what it waits for; finished work is left out, skipped work is bridged."""
+    links: Any = Operation.after.through.objects
+    rows = (
+        links.filter(from_operation__job__stage=Stage.ORDERED)
+        .exclude(from_operation__finished_at__lte=at)
+        .exclude(Q(to_operation__finished_at__lte=at))
+        .order_by("pk")
+        .values_list("from_operation", "to_operation", "to_operation__skipped")
+    )
+    before: dict[int, list[int]] = defaultdict(list)
+    skipped: set[int] = set()
+    for after, number, is_skipped in rows:
+        before[after].append(number)
+        if is_skipped:
+            skipped.add(number)
+    return {number: bridged(number, before, skipped) for number in unfinished if number in before}
+
+
+def bridged(number: int, before: Mapping[int, list[int]], skipped: Collection[int]) -> tuple[int, ...]:
+    """What an operation waits for when each skipped one is replaced by what that one waited for."""
+    found: list[int] = []
+    seen: set[int] = set()
+    edge = list(reversed(before.get(number, ())))
+    while edge:
+        other = edge.pop()
+        if other in seen:
+            continue
+        seen.add(other)
+        if other in skipped:
+            edge.extend(reversed(before.get(other, ())))
+        else:
+            found.append(other)
+    return tuple(found)
