@@ -1,0 +1,55 @@
+"""`manage.py worker`: keep the dates fresh until told to stop."""
+
+import logging
+import signal
+import threading
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.db import DatabaseError, close_old_connections
+from django.utils import timezone
+
+from jobs.actions.plan import is_aged, replan
+from jobs.models import PlanState
+
+logger = logging.getLogger(__name__)
+
+PAUSE = 2.0
+# After trouble the pause doubles up to this, so that a database that is down is not asked all the time.
+LONGEST_PAUSE = 60.0
+
+
+class Command(BaseCommand):
+    help = "Make the dates anew within seconds of a change, and every hour. Ends on SIGTERM or Ctrl-C."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--once", action="store_true", help="look once and end")
+        parser.add_argument("--pause", type=float, default=PAUSE, metavar="SECONDS", help="between two looks")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        stop = threading.Event()
+        if threading.current_thread() is threading.main_thread():
+            for number in (signal.SIGTERM, signal.SIGINT):
+                signal.signal(number, lambda *_: stop.set())
+        pause = options["pause"]
+        while not stop.is_set():
+            fine = look()
+            if options["once"]:
+                return
+            pause = options["pause"] if fine else min(pause * 2, LONGEST_PAUSE)
+            stop.wait(pause)
+
+
+def look() -> bool:
+    """Make the dates anew if they are out of date or have aged. False: there was trouble, which is in the log."""
+    close_old_connections()
+    try:
+        at = timezone.now()
+        state = PlanState.current()
+        if state.out_of_date or is_aged(state, at):
+            replan(at=at, force=True)
+    except (DatabaseError, ValueError):
+        logger.exception("The dates could not be made anew; they stay as they are")
+        return False
+    return True
