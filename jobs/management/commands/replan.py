@@ -68,7 +68,7 @@ def _as_text(state: PlanState) -> str:
             line += f"{'no date':<10}  {'':<10}  {'':<10}  {due or ''}"
         else:
             chance = "" if dates.chance is None else f"{dates.chance * 100:5.1f} %"
-            line += f"{_day(dates.p50)}  {_day(dates.p80)}  {_day(dates.p95)}  {str(due or ''):<10}  {chance}"
+            line += f"{_day(dates.p50)}  {_day(dates.p80)}  {_day(dates.p95)}  {due or ''!s:<10}  {chance}"
         lines.append(line.rstrip())
     lines += [problem["sentence"] for problem in state.problems]
     return "\n".join(lines)
