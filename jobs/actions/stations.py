@@ -1,0 +1,80 @@
+"""The stations of the floor, and how many benches each has."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils.text import slugify
+
+from jobs.models import Operation, Station
+
+from .base import Actor, Refused, changes, mark_out_of_date, record
+
+FIELDS = ("name", "place", "benches", "active")
+MOST_BENCHES = 200
+
+
+@transaction.atomic
+def add_station(name: str, benches: int = 1, *, by: Actor, at: datetime) -> Station:
+    """A station after all others; its address on the tablets is made from the name and stays when that changes."""
+    last = Station.objects.order_by("-place").values_list("place", flat=True).first()
+    station = Station(name=_clean_name(name), benches=benches, place=0 if last is None else last + 1)
+    _check(station)
+    station.slug = _free_slug(station.name)
+    station.save()
+    record("added", station, by=by, at=at, after={"name": station.name, "benches": benches})
+    mark_out_of_date()
+    return station
+
+
+@transaction.atomic
+def change_station(station: Station, values: Mapping[str, Any], *, by: Actor, at: datetime) -> Station:
+    """Change what FIELDS say; a station closes only when no unfinished work is left for it."""
+    station = Station.objects.select_for_update().get(pk=station.pk)
+    wanted = {name: values[name] for name in FIELDS if name in values}
+    if "name" in wanted:
+        wanted["name"] = _clean_name(wanted["name"])
+    before, after = changes(station, wanted)
+    if not after:
+        return station
+    for name, value in after.items():
+        setattr(station, name, value)
+    _check(station)
+    if after.get("active") is False:
+        _check_no_open_work(station, at)
+    station.save(update_fields=list(after))
+    record("changed", station, by=by, at=at, before=before, after=after)
+    mark_out_of_date()
+    return station
+
+
+def _clean_name(name: str) -> str:
+    name = " ".join(name.split())
+    if not name or len(name) > 40:
+        raise Refused("A station needs a name of at most 40 letters.", "name")
+    return name
+
+
+def _check(station: Station) -> None:
+    if Station.objects.filter(name__iexact=station.name).exclude(pk=station.pk).exists():
+        raise Refused(f"There is a station {station.name} already.", "name")
+    if not 1 <= station.benches <= MOST_BENCHES:
+        raise Refused(f"A station has 1 to {MOST_BENCHES} benches; one out of use is not active.", "benches")
+    if not 0 <= station.place <= 32_767:
+        raise Refused("The order on the floor is a number from 0 on.", "place")
+
+
+def _check_no_open_work(station: Station, at: datetime) -> None:
+    waiting = Operation.objects.open(at).filter(kind__station=station).count()
+    if waiting:
+        works = "operation is" if waiting == 1 else "operations are"
+        raise Refused(f"{waiting} unfinished {works} still to be done at {station.name}.", "active")
+
+
+def _free_slug(name: str) -> str:
+    base = slugify(name)[:36] or "station"
+    taken = set(Station.objects.filter(slug__startswith=base).values_list("slug", flat=True))
+    return next(
+        slug for slug in [base, *(f"{base}-{number}" for number in range(2, 200))] if slug not in taken
+    )
