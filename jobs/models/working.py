@@ -74,7 +74,9 @@ class WorkingHours:
 
 def read_hours(people: Collection[int], first: date, last: date, studio: Studio) -> dict[int, WorkingHours]:
     """The hours of people by id, right for local days from `first` to `last`, in four queries however many."""
-    shifts, days_off, extra = defaultdict(list), defaultdict(set), defaultdict(list)
+    shifts: defaultdict[int, list[PlanningShift]] = defaultdict(list)
+    days_off: defaultdict[int, set[date]] = defaultdict(set)
+    extra: defaultdict[int, list[tuple[date, time, time]]] = defaultdict(list)
     for shift in Shift.objects.filter(person__in=people):
         shifts[shift.person_id].append(PlanningShift(shift.weekday, shift.start, shift.stop))
     for off in DayOff.objects.filter(person__in=people, last__gte=first, first__lte=last):

@@ -1,0 +1,258 @@
+"""What people tap at a bench: start, pause, put back, pieces done, finish, open again."""
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from django.db.models import Q
+from django.utils import timezone
+
+from jobs.models import Event, Nature, Operation, Person, Skill, Studio, TimeEntry
+
+from .base import Actor, Refused, mark_out_of_date, record
+from .taps import once
+from .timers import (
+    add_pieces,
+    locked,
+    locked_person,
+    move_panel,
+    must_be_attended,
+    must_be_open,
+    reasons_against,
+    running_of,
+    stop_all,
+    stop_entry,
+    unanswered,
+)
+
+
+@once
+def start(
+    operation: Operation,
+    person: Person,
+    *,
+    by: Actor,
+    at: datetime,
+    take_over: bool = False,
+    late: bool = False,
+) -> TimeEntry:
+    """Begin or go on with work; what the person did before is stopped. Gives the running entry.
+
+    `take_over`: it is taken from whoever has it on the bench or whom it is meant for. `late`: the tap was made where
+    nobody could ask about a timer left on; that one is stopped at the end of its shift, and questioned.
+    """
+    person = locked_person(person)
+    operation = locked(operation)
+    running = running_of(person)
+    if running is not None and running.operation_id == operation.pk and not late:
+        _must_have_answered(person, at)
+        return running
+    _must_be_startable(operation, at)
+    _must_be_skilled(operation, person)
+    if not late:
+        _must_have_answered(person, at)
+    if person.entries.valid().filter(Q(stopped_at__gt=at) | Q(started_at__gt=at)).exists():
+        raise Refused(f"{person} has hours written down that are later than that.")
+    if running is not None:
+        stop_entry(running, at, by=by)
+    _must_be_free(operation, person, take_over, by=by, at=at)
+    entry = TimeEntry.objects.create(person=person, operation=operation, started_at=at)
+    before = {"keeper": operation.keeper}
+    others = operation.kind.crew > 1 and operation.keeper_id and not take_over
+    operation.started_at = operation.started_at or at
+    operation.keeper = operation.keeper if others else person
+    operation.save(update_fields=["started_at", "keeper"])
+    assert operation.kind.station is not None  # A constraint of attended kinds.
+    move_panel(operation.panel, operation.kind.station.name)
+    record("started", operation, by=by, at=at, before=before, after={"keeper": operation.keeper})
+    mark_out_of_date()
+    return entry
+
+
+def _must_be_startable(operation: Operation, at: datetime) -> None:
+    must_be_attended(operation)
+    if operation.finished_at is not None and operation.finished_at <= at:
+        raise Refused("It is finished already.")
+    reasons = reasons_against(operation, at)
+    if reasons:
+        raise Refused(" ".join(reasons))
+
+
+def _must_be_skilled(operation: Operation, person: Person) -> None:
+    if not person.active:
+        raise Refused(f"{person} is not on the list of people who work here.")
+    if operation.pinned_person_id == person.pk:
+        return
+    if not Skill.objects.filter(person=person, station=operation.kind.station_id).exists():
+        raise Refused(
+            f"{operation.kind.station} is not among the skills of {person}. The lead can add it, or give them this."
+        )
+
+
+def _must_have_answered(person: Person, at: datetime) -> None:
+    entry = unanswered(person, at)
+    if entry is not None:
+        raise Refused(
+            f"{person} left {entry.operation} running on {timezone.localtime(entry.started_at):%A}: "
+            "first say when it stopped."
+        )
+
+
+def _must_be_free(operation: Operation, person: Person, take_over: bool, *, by: Actor, at: datetime) -> None:
+    """Refuse what others have, unless it is taken over: then their timers on it stop."""
+    meant_for = operation.pinned_person
+    if meant_for is not None and meant_for != person and not take_over:
+        raise Refused(f"It is meant for {meant_for}.")
+    crew = operation.kind.crew
+    if crew == 1:
+        keeper = operation.keeper
+        if keeper is not None and keeper != person and not take_over:
+            raise Refused(f"{keeper} has it on the bench.")
+        stop_all([operation], at, by=by, why=f"taken over by {person}")
+    elif operation.entries.running().exclude(person=person).count() >= crew:
+        raise Refused(f"It takes {crew} people, and {crew} are at it.")
+
+
+@once
+def pause(operation: Operation, person: Person, *, by: Actor, at: datetime) -> TimeEntry:
+    """Stop the person's timer. The work stays on the bench with whoever keeps it."""
+    person = locked_person(person)
+    running = running_of(person)
+    if running is None or running.operation_id != operation.pk:
+        raise Refused(f"{operation} is not running for {person}.")
+    stop_entry(running, at, by=by, verb="paused")
+    mark_out_of_date()
+    return running
+
+
+@once
+def put_back(operation: Operation, *, by: Actor, at: datetime) -> Operation:
+    """Take the work off the bench unfinished, for whoever is next."""
+    operation = locked(operation)
+    if operation.keeper is None:
+        raise Refused("It is not on a bench.")
+    stop_all([operation], at, by=by, why="put back")
+    before, operation.keeper = operation.keeper, None
+    operation.save(update_fields=["keeper"])
+    record("put back", operation, by=by, at=at, before={"keeper": before})
+    mark_out_of_date()
+    return operation
+
+
+@once
+def count_pieces(
+    operation: Operation,
+    person: Person | None,
+    *,
+    by: Actor,
+    at: datetime,
+    add: int | None = None,
+    total: int | None = None,
+) -> Operation:
+    """Add to the pieces done, or say how many are done in all. Exactly one of `add` and `total` is given."""
+    if (add is None) == (total is None):
+        raise ValueError("Either add or total")
+    operation = locked(operation)
+    must_be_open(operation.job)
+    if not operation.quantity:
+        raise Refused(f"{operation} is not counted by the piece.", "total")
+    if operation.finished_at is not None:
+        raise Refused("It is finished already.")
+    before = operation.quantity_done
+    after = total if total is not None else before + (add or 0)
+    if after < 0:
+        raise Refused("There cannot be fewer than no pieces done.", "total")
+    if after > operation.quantity:
+        left = operation.quantity - before
+        raise Refused(f"There are {operation.quantity} pieces, {left} of them left to do.", "total")
+    operation.quantity_done = after
+    operation.save(update_fields=["quantity_done"])
+    add_pieces(operation, person, after - before)
+    record("counted", operation, by=by, at=at, before={"pieces": before}, after={"pieces": after})
+    mark_out_of_date()
+    return operation
+
+
+@once
+def finish(operation: Operation, person: Person | None, *, by: Actor, at: datetime) -> Operation:
+    """The work is done: its timers stop, it leaves the bench, and what cures after it begins to cure."""
+    operation = locked(operation)
+    if operation.finished_at is not None:
+        raise Refused("It is finished already.")
+    must_be_attended(operation)
+    reasons = reasons_against(operation, at)
+    if reasons:
+        raise Refused(" ".join(reasons))
+    keeper = operation.keeper
+    if operation.kind.crew == 1 and keeper not in (None, person) and not by.is_lead:
+        raise Refused(f"{keeper} has it on the bench.")
+    before = {"keeper": keeper.pk if keeper else None, "pieces": operation.quantity_done}
+    add_pieces(operation, person, operation.quantity - operation.quantity_done)
+    stop_all([operation], at, by=by, why="finished")
+    operation.quantity_done = operation.quantity
+    operation.started_at = operation.started_at or at
+    operation.finished_at, operation.keeper = at, None
+    operation.save(update_fields=["quantity_done", "started_at", "finished_at", "keeper"])
+    record("finished", operation, by=by, at=at, before=before, after={"pieces": operation.quantity})
+    begin_cures(operation, by=by, at=at)
+    mark_out_of_date()
+    return operation
+
+
+def begin_cures(operation: Operation, *, by: Actor, at: datetime) -> None:
+    """Start what cures by itself once everything before it is finished, at the last of those finishes.
+
+    To be called in the transaction that sets the operation's `finished_at`.
+    """
+    cures = operation.then.filter(kind__nature=Nature.CURE, skipped=False, started_at__isnull=True)
+    for cure in cures.select_related("job", "panel", "kind").select_for_update(of=("self",)):
+        ends = [other.finished_at for other in cure.after.filter(skipped=False)]
+        finished = [end for end in ends if end is not None]
+        if len(finished) < len(ends):
+            continue
+        cure.started_at = max(finished, default=at)
+        cure.finished_at = cure.started_at + timedelta(minutes=cure.estimate)
+        cure.save(update_fields=["started_at", "finished_at"])
+        record("begun", cure, by=by, at=at, after={"from": cure.started_at, "to": cure.finished_at})
+        begin_cures(cure, by=by, at=at)
+
+
+@once
+def reopen(operation: Operation, *, by: Actor, at: datetime) -> Operation:
+    """Undo a finish by mistake: by whoever tapped it, on the same day, or by the lead."""
+    operation = locked(operation)
+    must_be_open(operation.job)
+    must_be_attended(operation)
+    if operation.finished_at is None:
+        raise Refused("It is not finished.")
+    finish_of = Event.objects.filter(verb="finished", subject="operation", subject_id=operation.pk).first()
+    if not by.is_lead:
+        _must_be_theirs_today(operation, finish_of, by, at)
+    before = finish_of.before if finish_of else {}
+    cures = list(_cures_from(operation))
+    operation.finished_at = None
+    operation.keeper = Person.objects.filter(pk__in=[before.get("keeper")], active=True).first()
+    operation.quantity_done = min(before.get("pieces", operation.quantity_done), operation.quantity)
+    operation.save(update_fields=["finished_at", "keeper", "quantity_done"])
+    for cure in cures:
+        cure.started_at = cure.finished_at = None
+        cure.save(update_fields=["started_at", "finished_at"])
+    record("opened again", operation, by=by, at=at, after={"pieces": operation.quantity_done})
+    mark_out_of_date()
+    return operation
+
+
+def _must_be_theirs_today(operation: Operation, finish_of: Event | None, by: Actor, at: datetime) -> None:
+    zone = Studio.current().zone
+    mine = finish_of is not None and by.person is not None and finish_of.person_id == by.person.pk
+    if finish_of is None or not mine or finish_of.at.astimezone(zone).date() != at.astimezone(zone).date():
+        raise Refused("Only who finished it can open it again, on the same day; after that the lead can.")
+    later = operation.then.filter(kind__nature=Nature.ATTENDED, started_at__isnull=False).first()
+    if later is not None:
+        raise Refused(f"{later} has begun since; the lead can open it again.")
+
+
+def _cures_from(operation: Operation) -> Iterable[Operation]:
+    """The cures that began with the operation's finish, and those that began with theirs."""
+    for cure in operation.then.filter(kind__nature=Nature.CURE, started_at=operation.finished_at):
+        yield from _cures_from(cure)
+        yield cure

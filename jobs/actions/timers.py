@@ -1,0 +1,166 @@
+"""What the actions of the bench share: who runs which timer, how one is stopped, and how rows are locked."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db.models import F, Q, QuerySet
+
+from jobs.models import (
+    Gate,
+    Hold,
+    Job,
+    Nature,
+    Operation,
+    Panel,
+    Person,
+    Stage,
+    Studio,
+    TimeEntry,
+)
+from jobs.models.working import WorkingHours, hours_of
+from jobs.planning.readiness import may_start
+
+from .base import Actor, Refused, record
+
+NOT_ON_THE_FLOOR = {
+    Stage.ENQUIRY: "The job is not ordered yet.",
+    Stage.QUOTED: "The job is not ordered yet.",
+    Stage.COMPLETE: "The job is complete.",
+}
+
+
+def locked(operation: Operation) -> Operation:
+    """The operation as it is now, kept from changing until the transaction ends."""
+    rows = Operation.objects.select_for_update(of=("self",))
+    return rows.select_related("job", "panel", "kind__station", "keeper", "pinned_person").get(
+        pk=operation.pk
+    )
+
+
+def locked_person(person: Person) -> Person:
+    """The person; two taps of one person come one after the other from here on."""
+    return Person.objects.select_for_update().get(pk=person.pk)
+
+
+def running_of(person: Person) -> TimeEntry | None:
+    """The entry that runs for a person, locked."""
+    entries = TimeEntry.objects.running().filter(person=person).select_for_update(of=("self",))
+    return entries.select_related("operation__job", "operation__panel", "operation__kind", "person").first()
+
+
+def reasons_against(operation: Operation, at: datetime) -> tuple[str, ...]:
+    """Why no work may be done on the operation at `at`, by the rule that the planner goes by; finished or not."""
+    job = operation.job
+    if job.stage in NOT_ON_THE_FLOOR:
+        return (NOT_ON_THE_FLOOR[Stage(job.stage)],)
+    if operation.skipped:
+        return ("It is left out of this panel.",)
+    before = operation.after.filter(skipped=False).exclude(finished_at__lte=at).select_related("kind")
+    needed = operation.kind.gates
+    gates = Gate.objects.filter(job=job, kind__in=needed, cleared__isnull=True) if needed else []
+    hold = holds_on(operation).first()
+    return may_start(
+        nature=operation.kind.nature,
+        unfinished=[str(other) for other in before],
+        gates_open=[gate.get_kind_display() for gate in gates],
+        held=hold.reason if hold else None,
+        cancelled=not job.is_open,
+        done=False,
+        early=operation.early,
+    )
+
+
+def holds_on(operation: Operation) -> QuerySet[Hold]:
+    """The open holds that keep the operation from going on: its own, its panel's and its job's."""
+    mine = Q(operation=operation) | Q(job=operation.job_id)
+    if operation.panel_id:
+        mine |= Q(panel=operation.panel_id)
+    return Hold.objects.filter(mine, released_at__isnull=True)
+
+
+def must_be_attended(operation: Operation) -> None:
+    if operation.kind.nature != Nature.ATTENDED:
+        raise Refused(f"{operation} takes nobody’s time at a bench.")
+
+
+def stop_entry(
+    entry: TimeEntry,
+    at: datetime,
+    *,
+    by: Actor,
+    verb: str = "stopped",
+    hours: WorkingHours | None = None,
+    why: str = "",
+) -> None:
+    """Stop a running entry at `at`, and work out what of it counts.
+
+    A timer left on is stopped at the end of its shift and questioned: it counts once its person has answered. One
+    that stops in the instant of its start was a slip and is taken back.
+    """
+    if hours is None:
+        hours = hours_of([entry], at, Studio.current())[entry.person_id]
+    since = hours.left_on_since(entry, at)
+    stop = since or at
+    if stop <= entry.started_at:
+        entry.voided_at, entry.void_reason = at, "stopped as soon as it started"
+        entry.save(update_fields=["voided_at", "void_reason"])
+        return
+    entry.stopped_at = stop
+    entry.minutes = hours.counted(entry.started_at, stop)
+    entry.questioned = since is not None
+    entry.save(update_fields=["stopped_at", "minutes", "questioned"])
+    after = {"person": entry.person, "from": entry.started_at, "to": stop, "minutes": entry.minutes}
+    if entry.questioned:
+        after["questioned"] = True
+    record(verb, entry, by=by, at=at, after=after, why=why)
+
+
+def stop_all(operations: Iterable[Operation], at: datetime, *, by: Actor, why: str = "") -> list[TimeEntry]:
+    """Stop every timer that runs on these operations."""
+    running = list(
+        TimeEntry.objects.running()
+        .filter(operation__in=operations)
+        .select_for_update(of=("self",))
+        .select_related("operation__job", "operation__panel", "operation__kind", "person")
+    )
+    if running:
+        hours = hours_of(running, at, Studio.current())
+        for entry in running:
+            stop_entry(entry, at, by=by, hours=hours[entry.person_id], why=why)
+    return running
+
+
+def unanswered(person: Person, at: datetime) -> TimeEntry | None:
+    """A timer that the person left on and has not spoken for: one that still runs, or one stopped for them."""
+    rows = TimeEntry.objects.valid().filter(person=person)
+    rows = rows.select_related("person", "operation__job", "operation__panel", "operation__kind__station")
+    questioned = rows.filter(questioned=True).first()
+    if questioned is not None:
+        return questioned
+    running = rows.filter(stopped_at__isnull=True).first()
+    if running is None:
+        return None
+    hours = hours_of([running], at, Studio.current())[person.pk]
+    return running if hours.left_on_since(running, at) else None
+
+
+def move_panel(panel: Panel | None, where: str) -> None:
+    if panel is not None and panel.where != where:
+        panel.where = where
+        panel.save(update_fields=["where"])
+
+
+def add_pieces(operation: Operation, person: Person | None, number: int) -> None:
+    """Credit pieces to the person's entry on the operation: the running one, or else the last."""
+    if person is None or not number:
+        return
+    entries = TimeEntry.objects.valid().filter(operation=operation, person=person)
+    entry = entries.order_by(F("stopped_at").desc(nulls_first=True), "-started_at").first()
+    if entry is not None:
+        entry.pieces_done = max(0, entry.pieces_done + number)
+        entry.save(update_fields=["pieces_done"])
+
+
+def must_be_open(job: Job) -> None:
+    if not job.is_open:
+        raise Refused(NOT_ON_THE_FLOOR.get(Stage(job.stage), "The job is cancelled."))
