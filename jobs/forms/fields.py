@@ -14,7 +14,9 @@ class LengthField(forms.CharField):
     """A length as millimeters (Decimal). A bare number is in `unit`, "in" or "mm", the studio's unit."""
 
     def __init__(self, *, unit: str = "in", **options: Any) -> None:
-        super().__init__(**{"max_length": 40, "widget": _short("off")} | options)
+        options.setdefault("max_length", 40)
+        options.setdefault("widget", _short())
+        super().__init__(**options)
         self.unit = unit
 
     def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
@@ -45,7 +47,9 @@ class HoursField(forms.CharField):
     """An amount of work as whole minutes (int), shown in `style`, "clock" or "decimal"."""
 
     def __init__(self, *, style: str = "clock", **options: Any) -> None:
-        super().__init__(**{"max_length": 30, "widget": _short("off")} | options)
+        options.setdefault("max_length", 30)
+        options.setdefault("widget", _short())
+        super().__init__(**options)
         self.style = style
 
     def to_python(self, value: Any) -> int | None:  # type: ignore[override]
@@ -74,8 +78,9 @@ class DayField(forms.DateField):
     """A day, by the browser's own picker."""
 
     def __init__(self, **options: Any) -> None:
-        super().__init__(**{"widget": forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})} | options)
+        options.setdefault("widget", forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+        super().__init__(**options)
 
 
-def _short(autocomplete: str) -> forms.TextInput:
-    return forms.TextInput(attrs={"autocomplete": autocomplete})
+def _short() -> forms.TextInput:
+    return forms.TextInput(attrs={"autocomplete": "off"})

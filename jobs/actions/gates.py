@@ -1,0 +1,85 @@
+"""Gates: what a job waits for that is not work of ours."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+
+from jobs.models import Gate, GateKind, Job, Studio
+
+from .base import Actor, Refused, mark_out_of_date, record
+from .graph import lock_job
+
+
+@transaction.atomic
+def set_gate(job: Job, kind: str, expected: date | None, *, by: Actor, at: datetime) -> Gate:
+    """Let a job wait for something, expected on a day or on nobody knows which; or move that day."""
+    job = lock_job(job)
+    gate, new = Gate.objects.get_or_create(
+        job=job, kind=_known(kind), defaults={"expected": expected, "cleared": None}
+    )
+    before = gate.expected
+    if not new:
+        if gate.cleared is not None:
+            raise Refused(f"“{gate.get_kind_display()}” is cleared already.", "expected")
+        gate.expected = expected
+        gate.save(update_fields=["expected"])
+    told = {"gate": gate.get_kind_display(), "expected": expected}
+    record("added" if new else "expected", gate, by=by, at=at, before={"expected": before}, after=told)
+    mark_out_of_date()
+    return gate
+
+
+def _known(kind: str) -> str:
+    if kind not in GateKind.values:
+        raise Refused("There is no such gate.", "kind")
+    return kind
+
+
+def _locked(job: Job, kind: str) -> Gate:
+    job = lock_job(job)
+    gate = Gate.objects.select_for_update(of=("self",)).filter(job=job, kind=_known(kind)).first()
+    if gate is None:
+        raise Refused(f"Job {job.number} does not wait for that: {GateKind(kind).label}.")
+    gate.job = job
+    return gate
+
+
+@transaction.atomic
+def clear_gate(job: Job, kind: str, *, by: Actor, at: datetime, day: date | None = None) -> Gate:
+    """It has come, today or on an earlier day."""
+    gate = _locked(job, kind)
+    if gate.cleared is not None:
+        raise Refused(f"“{gate.get_kind_display()}” is cleared already.")
+    today = at.astimezone(Studio.current().zone).date()
+    day = day or today
+    if day > today:
+        raise Refused("That day has not come yet; say when it is expected instead.", "day")
+    gate.cleared = day
+    gate.save(update_fields=["cleared"])
+    record("cleared", gate, by=by, at=at, after={"gate": gate.get_kind_display(), "cleared": day})
+    mark_out_of_date()
+    return gate
+
+
+@transaction.atomic
+def reopen_gate(job: Job, kind: str, *, by: Actor, at: datetime) -> Gate:
+    """It has not come after all; what has begun meanwhile goes on."""
+    gate = _locked(job, kind)
+    if gate.cleared is None:
+        raise Refused(f"“{gate.get_kind_display()}” is not cleared yet.")
+    before, gate.cleared = gate.cleared, None
+    gate.save(update_fields=["cleared"])
+    told = {"gate": gate.get_kind_display(), "cleared": None}
+    record("opened again", gate, by=by, at=at, before={"cleared": before}, after=told)
+    mark_out_of_date()
+    return gate
+
+
+@transaction.atomic
+def remove_gate(job: Job, kind: str, *, by: Actor, at: datetime) -> None:
+    """The job need not wait for it."""
+    gate = _locked(job, kind)
+    told = {"gate": gate.get_kind_display(), "expected": gate.expected, "cleared": gate.cleared}
+    record("taken out", gate, by=by, at=at, before=told)
+    gate.delete()
+    mark_out_of_date()
