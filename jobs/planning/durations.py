@@ -30,7 +30,7 @@ PRIOR_WEIGHT = 1.0  # The prior counts as so many finished operations ...
 PRIOR_SHAPE = 3.0  # ... and twice this many degrees of freedom.
 PRIOR_SPREAD = {Nature.ATTENDED: 0.3, Nature.OUTSIDE: 0.2, Nature.CURE: 0.05}  # Practice, no source.
 
-_KIND, _JOB, _OPERATION = 1, 2, 3
+_MEAN, _SPREAD, _JOB, _OPERATION = 1, 2, 3, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +92,8 @@ class Draws:
 def kind_draws(kind: Kind, seed: int, futures: int) -> Draws:
     """One draw of the kind's mean and spread for each future."""
     known = posterior(kind.log_ratios, kind.nature)
-    random = _generator(seed, _KIND, kind.id)
-    error = random.standard_normal(futures)
-    spread = np.sqrt(known.b / random.standard_gamma(known.a, futures))
+    error = _generator(seed, _MEAN, kind.id).standard_normal(futures)
+    spread = np.sqrt(known.b / _generator(seed, _SPREAD, kind.id).standard_gamma(known.a, futures))
     return Draws(known, known.m + error * spread / math.sqrt(known.k), spread, error)
 
 

@@ -21,7 +21,7 @@ def _fraction(a: float, b: float, x: Floats) -> Floats:
     c = np.ones_like(x)
     d = 1 - (a + b) * x / (a + 1)
     d = 1 / np.where(np.abs(d) < _TINY, _TINY, d)
-    total = d.copy()
+    total, step = d.copy(), d
     for m in range(1, 500):
         for part in (
             m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m)),
@@ -38,26 +38,20 @@ def _fraction(a: float, b: float, x: Floats) -> Floats:
     return total
 
 
-def _beta(a: float, b: float, x: Floats) -> Floats:
-    """The regularized incomplete beta function I_x(a, b)."""
+def _beta(a: float, b: float, x: Floats, rest: Floats) -> Floats:
+    """The regularized incomplete beta function I_x(a, b); `rest` is 1 - x, to all its digits."""
     front = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b)
+    logs = front + a * np.log(np.maximum(x, _TINY)) + b * np.log(np.maximum(rest, _TINY))
     result = np.empty_like(x)
     low = x < (a + 1) / (a + b + 2)
-    for part, p, q, y, flip in ((low, a, b, x[low], False), (~low, b, a, 1 - x[~low], True)):
-        if y.size:
-            y = np.maximum(y, _TINY)
-            value = (
-                np.exp(front + p * np.log(y) + q * np.log1p(-np.minimum(y, 1 - 1e-16)))
-                / p
-                * _fraction(p, q, y)
-            )
-            result[part] = 1 - value if flip else value
+    result[low] = np.exp(logs[low]) / a * _fraction(a, b, x[low])
+    result[~low] = 1 - np.exp(logs[~low]) / b * _fraction(b, a, rest[~low])
     return result
 
 
 def upper_tail(z: Floats, df: float) -> Floats:
     """P(t > z) with df degrees of freedom."""
-    half = 0.5 * _beta(df / 2, 0.5, df / (df + z * z))
+    half = 0.5 * _beta(df / 2, 0.5, df / (df + z * z), z * z / (df + z * z))
     return np.where(z >= 0, half, 1 - half)
 
 
