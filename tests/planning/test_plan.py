@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
@@ -12,7 +13,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from jobs.planning import Gate, Kind, Nature, Plan, Shift, plan
+from jobs.planning import Gate, Kind, Nature, Plan, Shift, futures, plan
+from jobs.planning.floor import run_futures
 from tests.planning.shops import (
     ANN,
     BEN,
@@ -40,8 +42,8 @@ def at(day: int, hour: int, minute: int = 0) -> datetime:
     return datetime(2026, 3, day, hour, minute, tzinfo=UTC)
 
 
-def planned(*operations: object, now: datetime = MONDAY, futures: int = 50, **more: object) -> Plan:
-    return plan(shop(*operations, **more), now=now, futures=futures)  # type: ignore[arg-type]
+def planned(*operations: object, now: datetime = MONDAY, runs: int = 50, **more: object) -> Plan:
+    return plan(shop(*operations, **more), now=now, futures=runs)  # type: ignore[arg-type]
 
 
 def test_a_panel_goes_through_the_floor() -> None:
@@ -64,7 +66,7 @@ def test_a_panel_goes_through_the_floor() -> None:
 
 
 def test_windows_chances_and_days_agree_with_each_other() -> None:
-    got = planned(work(1, 1, CUT, 2400), work(2, 2, BEVEL, 2400), futures=400)
+    got = planned(work(1, 1, CUT, 2400), work(2, 2, BEVEL, 2400), runs=400)
     for number, window in got.jobs.items():
         assert window.p50 < window.p80 < window.p95
         assert got.samples[number].shape == (400,)
@@ -231,7 +233,7 @@ def test_an_empty_shop_has_an_empty_plan() -> None:
 def test_the_load_of_a_station_by_week_and_the_tightest() -> None:
     """By hand: 60 exact hours for Ben, who has 40 a week at one of two benches; Ann's 40 are split in two."""
     kinds = tuple(replace(kind, log_ratios=()) for kind in KINDS)
-    got = planned(work(1, 1, BEVEL, 3600), work(2, 2, CUT, 60), kinds=kinds, futures=101)
+    got = planned(work(1, 1, BEVEL, 3600), work(2, 2, CUT, 60), kinds=kinds, runs=101)
     beveling = [week for week in got.load if week.station == BEVELING]
     assert [week.week for week in beveling[:2]] == [date(2026, 3, 2), date(2026, 3, 9)]
     assert beveling[0].work_minutes == beveling[0].work_minutes_80 == beveling[0].capacity_minutes == 2400
@@ -335,3 +337,19 @@ def test_it_plans_without_a_compiler_and_without_a_folder_for_compiled_code(tmp_
     nowhere = tmp_path / "file"
     nowhere.write_text("")
     assert in_a_new_interpreter(PLANS, ("django",), NUMBA_CACHE_DIR=str(nowhere)) == compiled
+
+
+def test_where_no_folder_for_compiled_code_can_be_written_it_is_compiled_without(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked = []
+
+    def njit(*_: object, **options: object) -> Callable[[object], object]:
+        asked.append(options.get("cache", False))
+        if options.get("cache"):
+            raise RuntimeError("cannot cache function: no locator available")
+        return lambda function: function
+
+    monkeypatch.setattr(futures.numba, "njit", njit)
+    assert futures._compiled() is run_futures
+    assert asked == [True, False]
