@@ -4,6 +4,8 @@ from collections.abc import Callable
 from random import Random
 from typing import Any
 
+from .carving import heron, reed_screen
+from .curves import fan, leaves, river, rose, sunrise
 from .geometry import Pane, center
 from .windows import (
     diamond_center,
@@ -24,6 +26,13 @@ PATTERNS: dict[str, Pattern] = {
     "pinwheels": pinwheels,
     "sidelight": sidelight,
     "lite": single_lite,
+    "fan": fan,
+    "rose": rose,
+    "river": river,
+    "leaves": leaves,
+    "sunrise": sunrise,
+    "reeds": reed_screen,
+    "heron": heron,
 }
 
 
@@ -38,7 +47,8 @@ def draw(pattern: str, width: float, height: float, rng: Random) -> list[Pane]:
         x, y = center(pane.points)
         return not pane.beveled, pane.border, (x - width / 2) ** 2 + (y - height / 2) ** 2
 
-    return [pane for pane in panes if pane.carved] + sorted((p for p in panes if not p.carved), key=turn)
+    # What is carved lies on its lite, so it is drawn after it.
+    return sorted((p for p in panes if not p.carved), key=turn) + [pane for pane in panes if pane.carved]
 
 
 def as_json(width: float, height: float, panes: list[Pane]) -> dict[str, Any]:

@@ -35,6 +35,7 @@ class Floor:
     ) -> None:
         self.trade, self.workers, self.closed, self.rng = trade, workers, closed, rng
         self.zone = ZoneInfo(zone)
+        self.long_day: tuple[str, date] | None = None
         self.longest = 150  # Usual minutes of one stretch at the bench.
         self.rates = law.Rates(workers, date.min, rng)
         self.today = date.min
@@ -85,17 +86,17 @@ class Floor:
             self.rates.new_day(self.workers)
             self._clear_benches(day)
             # Orders are entered at half past seven.
-            self.push(self.at(day, time(7, 30)), self.on_morning, day, self.at(day, time(7, 30)))
+            self.push(self.at(day, time(7, 30)), self.on_morning, day)
             taken = self._send_crews()
-            for name, spans in self.hours.items():
+            for name, hours in self.hours.items():
                 if name not in taken:
-                    self.push(spans[0][0] + self.rng.randrange(7), self._free, self.by_name[name])
+                    self.push(hours[0][0] + self.rng.randrange(7), self._free, self.by_name[name])
         self._until(end)
 
     def _until(self, end: int) -> None:
         while self._events and self._events[0][0] < end:
             at, _, call, values = heapq.heappop(self._events)
-            call(*values, at) if call != self.on_morning else call(*values)
+            call(*values, at)
 
     # What becomes ready, and what is done
 
@@ -105,9 +106,8 @@ class Floor:
             if at < gate.open_from < FAR:
                 self.push(gate.open_from, self._look, job)
         for work in job.works:
-            if work.not_before > at:
-                if work.not_before < FAR:
-                    self.push(work.not_before, self._look, job)
+            if at < work.not_before < FAR:
+                self.push(work.not_before, self._look, job)
             self.lay_out(work, at)
 
     def _look(self, job: Commission, at: int) -> None:
@@ -224,6 +224,9 @@ class Floor:
 
     def _begin(self, worker: Worker, work: Work, at: int) -> None:
         station = str(work.kind.station)
+        if self.long_day == (worker.name, self.today):
+            # Nothing gets done on this day: somebody's last timer will be left on it.
+            work.left, work.content, work.breaks = work.left + 500, work.content + 500, None
         rate = self.rates.rate(worker, station, self.today)
         needed = max(math.ceil(work.left / rate), 3)
         wished = max(int(law.gamma(self.rng, 5, self.longest)), 12)
@@ -292,6 +295,8 @@ class Floor:
             if then.listed and then.is_attended and then.keeper is None and then.finished is None:
                 self._unlist(then, at)
         for again in rework:
+            if again.not_before > at:
+                self.push(again.not_before, self._look, again.job)
             self.lay_out(again, at)
 
     def _unlist(self, work: Work, at: int) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 Point = tuple[float, float]
 Polygon = list[Point]
@@ -113,8 +114,8 @@ def border(width: float, height: float, band: float, across: int, down: int, gla
         rectangle(x, y, x + band, y + band)
         for x, y in ((0.0, 0.0), (width - band, 0.0), (0.0, height - band), (width - band, height - band))
     ]
-    for left, right in zip(xs, xs[1:], strict=False):
+    for left, right in pairwise(xs):
         cells += [rectangle(left, 0, right, band), rectangle(left, height - band, right, height)]
-    for top, bottom in zip(ys, ys[1:], strict=False):
+    for top, bottom in pairwise(ys):
         cells += [rectangle(0, top, band, bottom), rectangle(width - band, top, width, bottom)]
     return [Pane(cell, glass, beveled=True, border=True) for cell in cells]

@@ -8,8 +8,9 @@ with difficulty a Gamma of shape 45 and mean 1 drawn once a job. A person gets t
 
     rate = stated pace x what the statement is off x Gamma(90)/90 drawn for that person and day
 
-and the apprentice begins at 60 % of the pace stated today and comes up to it over fourteen months. An outside shop takes its days times a Gamma of shape 14
-and never less than 60 % of them. All of it is from imagination; it has no published source.
+and the apprentice begins at 60 % of the pace stated today and comes up to it over fourteen months. An outside
+shop takes its days times a Gamma of shape 14 and never less than 60 % of them.
+All of it is from imagination; it has no published source.
 """
 
 from __future__ import annotations

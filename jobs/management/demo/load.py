@@ -7,17 +7,21 @@ from datetime import date, datetime, timedelta
 from random import Random
 from zoneinfo import ZoneInfo
 
+from django.apps import apps
 from django.contrib.auth.hashers import make_password
 from django.core.management import call_command
-from django.db import transaction
+from django.core.management.color import no_style
+from django.db import connection, transaction
 
 from jobs import models
 
 from . import staff
+from .diary import Diary, live_with, write_entries
 from .floor import Floor, minute
 from .orders import Orders
-from .present import leave_on, place_everything, stop_timers
+from .present import last_day_of, leave_on, place_everything, stop_timers
 from .rows import Rows, read_trade
+from .stories import Stories, keep_on, quotes
 
 PASSWORD = "light-table-42"  # noqa: S105  # Of the demo's accounts; it is printed for everybody who runs the demo.
 ILL = "Anders Okafor"
@@ -41,8 +45,11 @@ def load(wish: Wish) -> None:
         orders = run(wish)
         rows = Rows(orders, minute(wish.now))
         rows.write()
-        lead = make_accounts()
+        write_entries(rows)
+        lead, office = make_accounts()
         rows.write_promises(lead)
+        Diary(rows, lead, office).write()
+        _count_on()
         models.PlanState.objects.get_or_create(pk=1)
 
 
@@ -57,14 +64,20 @@ def run(wish: Wish) -> Orders:
     now = minute(wish.now)
     orders = Orders(floor, rng, now, 0.4 if wish.dense else 1.0)
     orders.target = lambda day: min(6 + (day - first).days // 4, wish.open_jobs)
+    Stories(orders, today)
+    keep_on(floor, ILL, last_day_of(floor.by_name[ILL], today, floor))
     floor.run(first, now)
+    orders.top_up(wish.open_jobs)
+    quotes(orders, today)
+    orders.jobs.sort(key=lambda job: job.entered)
     stop_timers(floor, now)
     leave_on(floor, ILL)
     place_everything(orders, now)
+    live_with(floor.stretches, rng, now)
     return orders
 
 
-def make_accounts() -> models.Account:
+def make_accounts() -> tuple[models.Account, models.Account]:
     """The lead, the office, and a tablet for every station; all with the same phrase, hashed once."""
     hashed = make_password(PASSWORD)
 
@@ -90,4 +103,14 @@ def make_accounts() -> models.Account:
             for station in models.Station.objects.all()
         ]
     )
-    return models.Account.objects.get(username="lead")
+    find = models.Account.objects.get
+    return find(username="lead"), find(username="office")
+
+
+def _count_on() -> None:
+    """Rows were written with their ids; where the database counts by sequences, those go on after them."""
+    written = [m for m in apps.get_app_config("jobs").get_models() if m._meta.pk and m.objects.exists()]  # type: ignore[attr-defined]
+    statements = connection.ops.sequence_reset_sql(no_style(), written)
+    with connection.cursor() as cursor:
+        for statement in statements:
+            cursor.execute(statement)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 from random import Random
@@ -31,13 +32,21 @@ class Offer:
 
 
 OFFERS = (
-    Offer("Beveled window with a border", "diamond", (20, 30), (30, 44), (1, 1, 2), often=14),
-    Offer("Leaded and beveled window", "lattice", (18, 26), (26, 40), (1, 2), often=6),
-    Offer("Leaded and beveled window", "honeycomb", (20, 28), (26, 38), (1, 2), often=6),
-    Offer("Leaded window", "meadow", (20, 32), (40, 60), (2, 3, 4, 4), often=14),
-    Offer("Leaded window", "pinwheels", (14, 22), (18, 36), (2, 2, 4), often=9),
-    Offer("Leaded and beveled window", "sidelight", (10, 13), (56, 72), (1,), (2, 2, 4), often=9),
+    Offer("Beveled window with a border", "diamond", (20, 30), (30, 44), (1, 1, 2), often=20),
+    Offer("Leaded and beveled window", "lattice", (18, 26), (26, 40), (1, 2), often=10),
+    Offer("Leaded and beveled window", "honeycomb", (20, 28), (26, 38), (1, 1, 2), often=6),
+    Offer("Leaded and beveled window", "rose", (28, 34), (28, 34), (1,), often=9),
+    Offer("Leaded and beveled window", "fan", (34, 48), (17, 22), (1,), often=9),
+    Offer("Leaded and beveled window", "sunrise", (24, 44), (22, 36), (1, 2), often=6),
+    Offer("Leaded and beveled window", "leaves", (20, 28), (32, 48), (2, 2, 3), often=8),
+    Offer("Leaded window", "river", (20, 30), (30, 54), (1, 2, 3), often=5),
+    Offer("Leaded window", "meadow", (20, 32), (40, 60), (2, 3), often=5),
+    Offer("Leaded window", "pinwheels", (14, 22), (18, 36), (2, 2, 4), often=3),
+    Offer("Leaded and beveled window", "sidelight", (10, 13), (56, 72), (1,), (2, 2, 4), often=10),
     Offer("Beveled lites", "lite", (8, 16), (12, 30), (1, 2), (2, 4, 6), often=12),
+    Offer("Carved panel", "reeds", (24, 36), (36, 78), (1, 1, 2), often=9, thickness=9.53),
+    Offer("Carved and laminated panel", "reeds", (24, 36), (60, 80), (1, 2), often=5, thickness=9.53),
+    Offer("Carved panel", "heron", (28, 36), (70, 80), (1,), often=4, thickness=12.7),
 )
 
 
@@ -49,7 +58,7 @@ class Orders:
         self.jobs: list[Commission] = []
         self.open: list[Commission] = []
         self.leads: list[int] = []
-        self.target = lambda day: 24
+        self.target: Callable[[date], int] = lambda day: 24
         self.planned: list[tuple[date, Commission]] = []
         floor.on_morning, floor.on_finish = self.morning, self.finished
 
@@ -140,7 +149,8 @@ class Orders:
         )
         if kind.nature == "outside":
             estimate = step.minutes
-        work = Work(job, sheet, kind, step.label, len(job.works) + 1, estimate, quantity)
+        place = 1 + sum(other.panel is sheet for other in job.works)
+        work = Work(job, sheet, kind, step.label, place, estimate, quantity)
         if kind.nature == "outside":
             work.content = law.outside(estimate, rng)
         else:
@@ -162,8 +172,14 @@ class Orders:
         if day.weekday() == 0:
             self._renew(day, at)
 
+    def top_up(self, count: int) -> None:
+        """Whatever was finished just now is replaced by orders of this last hour, so that so many are open."""
+        day = self.floor.day_of(self.now)
+        while len(self.open) < count:
+            self.accept(self.usual(self.now), day, self.now - 70)
+
     def accept(self, job: Commission, day: date, at: int) -> None:
-        job.entered, job.ordered = at - 60 * 24 * self.rng.randrange(4, 21), at + self.rng.randrange(20, 500)
+        job.entered, job.ordered = at - 1440 * self.rng.randrange(4, 21), at + self.rng.randrange(5, 60)
         self.jobs.append(job)
         self.open.append(job)
         self._set_gates(job, day)
@@ -185,7 +201,9 @@ class Orders:
         rng, needed = self.rng, {gate for work in job.works for gate in work.kind.gates}
         usual = {"measured": (8, 3), "deposit": (4, 2), "glass": (16, 4), "drawing": (0, 1)}
         for kind, (days, shape) in usual.items():
-            if kind not in needed or kind in job.gates:
+            if kind in job.gates or kind not in needed:
+                if kind not in needed:
+                    job.gates.pop(kind, None)
                 continue
             expected = staff.working_days_after(day + timedelta(days=days), 1, self.floor.closed)
             gate = job.gates[kind] = Expected(expected)

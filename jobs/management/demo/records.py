@@ -166,6 +166,7 @@ class Commission:
     works: list[Work] = field(default_factory=list)
     holds: list[Rest] = field(default_factory=list)
     approval_days: float | None = None
+    rework_from: int = 0
     id: int = 0
 
     @property
@@ -211,3 +212,7 @@ class Stretch:
     stop: int | None
     minutes: int | None
     pieces: int = 0
+    source: str = "tapped"
+    note: str = ""
+    # The stop and the minutes that were logged at first, and why they were taken back.
+    typed_first: tuple[int, int, str] | None = None

@@ -73,6 +73,7 @@ def make_rework(work: Work, pieces: int, worker: Worker, at: int, rng: Random) -
             estimate,
             pieces,
             of_breakage=broken,
+            not_before=work.job.rework_from,
         )
         again.content = again.left = law.content(model.kind.name, estimate, work.job.difficulty, rng)
         if rework:
@@ -80,16 +81,28 @@ def make_rework(work: Work, pieces: int, worker: Worker, at: int, rng: Random) -
         rework.append(again)
     if not rework:
         return broken, []
-    work.job.works += rework
     following = behind(work) if work.kind.again else [work, *behind(work)]
     for then in following:
         if then.started is None or then is work:
             redone = then.kind.again and then.panel is work.panel
             if not redone and then.finished is None and then is not rework[-1]:
                 link(rework[-1], then)
+    _place(work, rework, following)
     if work.quantity and work.finished is None:
         kept = max(work.quantity - pieces, work.done)
         work.left *= kept / work.quantity
         work.content *= kept / work.quantity
         work.quantity = max(kept, 1)
     return broken, rework
+
+
+def _place(work: Work, rework: list[Work], following: list[Work]) -> None:
+    """Put the rework into the panel's order, just ahead of what waits for it."""
+    same = [then for then in following if then.panel is work.panel]
+    place = min((then.place for then in same), default=work.place + 1)
+    for other in work.job.works:
+        if other.panel is work.panel and other.place >= place:
+            other.place += len(rework)
+    for number, again in enumerate(rework):
+        again.place = place + number
+    work.job.works += rework

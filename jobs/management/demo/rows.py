@@ -10,14 +10,19 @@ from jobs import models
 from .drawings import as_json
 from .names import ADDRESS, CUSTOMERS, STUDIO
 from .orders import Orders
-from .records import Commission, Kind, Step, Stretch, Trade, Work
+from .records import Commission, Kind, Step, Trade, Work
 from .staff import COUNTRY, REGION, ZONE
 
 BATCH = 2000
 
 
+def moment(minute: int) -> datetime:
+    """The aware time of a minute since 1970."""
+    return datetime.fromtimestamp(minute * 60, UTC)
+
+
 def when(minute: int | None) -> datetime | None:
-    return None if minute is None else datetime.fromtimestamp(minute * 60, UTC)
+    return None if minute is None else moment(minute)
 
 
 def read_trade() -> Trade:
@@ -67,7 +72,6 @@ class Rows:
         self.write_people()
         self.write_jobs()
         self.write_operations()
-        self.write_stretches()
 
     def studio(self) -> None:
         models.Studio.objects.update_or_create(
@@ -173,7 +177,7 @@ class Rows:
             wanted_by=job.wanted,
             weight=Decimal(job.weight),
             notes=job.notes,
-            entered_at=when(job.entered),
+            entered_at=moment(job.entered),
             ordered_at=when(job.ordered),
             closed_at=when(job.closed),
         )
@@ -184,7 +188,7 @@ class Rows:
                 models.Promise(
                     job_id=job.id,
                     day=given.day,
-                    given_at=when(given.at),
+                    given_at=moment(given.at),
                     given_by=account,
                     told=CUSTOMERS[job.customer][1],
                     reason=given.reason,
@@ -217,7 +221,7 @@ class Rows:
                     pk=broken.id,
                     operation_id=broken.work.id,
                     pieces=broken.pieces,
-                    at=when(broken.at),
+                    at=moment(broken.at),
                     person=self.people[broken.worker.name],
                     note=broken.note,
                 )
@@ -237,7 +241,7 @@ class Rows:
                 job_id=None if rest.sheet else rest.job.id,
                 panel_id=rest.sheet.id if rest.sheet else None,
                 reason=rest.reason,
-                since=when(rest.since),
+                since=moment(rest.since),
                 until=rest.until,
                 held_by=rest.by,
                 released_at=when(rest.released),
@@ -261,19 +265,6 @@ class Rows:
             started_at=when(started),
             finished_at=when(work.finished),
             keeper=self.people[work.keeper.name] if work.keeper else None,
-        )
-
-    def write_stretches(self) -> None:
-        models.TimeEntry.objects.bulk_create((self.entry(s) for s in self.floor.stretches), BATCH)
-
-    def entry(self, stretch: Stretch) -> models.TimeEntry:
-        return models.TimeEntry(
-            person=self.people[stretch.worker.name],
-            operation_id=stretch.work.id,
-            started_at=when(stretch.start),
-            stopped_at=when(stretch.stop),
-            minutes=stretch.minutes,
-            pieces_done=stretch.pieces,
         )
 
 

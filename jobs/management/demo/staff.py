@@ -59,7 +59,7 @@ def workers() -> list[Worker]:
         Worker(
             "Samuel Tettey",
             33,
-            {"Delivery": 1.0, "Cementing": 1.05, "Assembly": 1.1, "Beveling": 0.75},
+            {"Delivery": 1.0, "Cementing": 1.05, "Assembly": 1.1, "Packing": 0.9},
             _week("01234", *EARLY),
         ),
         Worker(

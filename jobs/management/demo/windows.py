@@ -1,5 +1,6 @@
 """Window patterns of straight lines, of the demo studio's own invention."""
 
+from itertools import pairwise
 from random import Random
 
 from .geometry import Pane, Point, Polygon, area, border, center, clip, cut_all, rectangle, steps
@@ -7,13 +8,14 @@ from .geometry import Pane, Point, Polygon, area, border, center, clip, cut_all,
 COLORS = ("amber cathedral", "sea green antique", "smoke grey", "pale rose antique", "cobalt antique")
 
 
-def _band(width: float, height: float) -> float:
+def band_of(width: float, height: float) -> float:
+    """How wide a border is, in millimeters."""
     return min(max(min(width, height) * 0.085, 32), 64)
 
 
 def diamond_center(width: float, height: float, rng: Random) -> list[Pane]:
     """A beveled border round a tall diamond that holds a smaller one, with chevrons in the corners."""
-    band = _band(width, height)
+    band = band_of(width, height)
     panes = border(width, height, band, 2, 3, "clear bevel")
     left, top, right, bottom = band, band, width - band, height - band
     middle_x, middle_y = width / 2, height / 2
@@ -73,7 +75,7 @@ def _joined_center(polygons: list[Polygon], x: float, y: float, dx: float, dy: f
 
 def quarry_lattice(width: float, height: float, rng: Random) -> list[Pane]:
     """Diamond quarries in a narrow beveled border, some of them colored along one slanting line."""
-    band = _band(width, height) * 0.8
+    band = band_of(width, height) * 0.8
     panes = border(width, height, band, 2, 3, "clear bevel")
     box = (band, band, width - band, height - band)
     across = 4 if width > 420 else 3
@@ -96,7 +98,7 @@ def quarry_lattice(width: float, height: float, rng: Random) -> list[Pane]:
 
 def honeycomb(width: float, height: float, rng: Random) -> list[Pane]:
     """Hexagons standing on a point, cut off by a beveled border."""
-    band = _band(width, height) * 0.9
+    band = band_of(width, height) * 0.9
     panes = border(width, height, band, 2, 3, "clear bevel")
     box = (band, band, width - band, height - band)
     across = 4 if width > 520 else 3
@@ -127,7 +129,7 @@ def honeycomb(width: float, height: float, rng: Random) -> list[Pane]:
 
 def meadow_grid(width: float, height: float, rng: Random) -> list[Pane]:
     """Upright stems of narrow panes with small squares at uneven heights, like seed heads over a field."""
-    band = _band(width, height) * 0.55
+    band = band_of(width, height) * 0.55
     xs = [0.0, band, band * 2.4]
     stems = 3 if width > 480 else 2
     inner = steps(xs[-1], width - xs[-1], stems)
@@ -136,10 +138,10 @@ def meadow_grid(width: float, height: float, rng: Random) -> list[Pane]:
     xs += [width - band * 2.4, width - band, width]
     panes: list[Pane] = []
     tints = rng.sample(COLORS, 2)
-    for number, (left, right) in enumerate(zip(xs, xs[1:], strict=False)):
+    for number, (left, right) in enumerate(pairwise(xs)):
         narrow = right - left < band * 1.6
-        heads = _heads(height, band, number, narrow, rng)
-        for row, (top, bottom) in enumerate(zip(heads, heads[1:], strict=False)):
+        heads = _heads(height, band, number, narrow)
+        for row, (top, bottom) in enumerate(pairwise(heads)):
             square = narrow and abs((bottom - top) - band) < 1
             glass = tints[row % 2] if square else ("clear bevel" if narrow else "seedy clear")
             panes.append(
@@ -153,7 +155,7 @@ def meadow_grid(width: float, height: float, rng: Random) -> list[Pane]:
     return panes
 
 
-def _heads(height: float, band: float, number: int, narrow: bool, rng: Random) -> list[float]:
+def _heads(height: float, band: float, number: int, narrow: bool) -> list[float]:
     """Where a column is cut: small squares in the narrow ones, two long lights in the wide ones."""
     if not narrow:
         return [0.0, band, height * (0.3 if number % 2 else 0.62), height - band, height]
@@ -198,7 +200,7 @@ def sidelight(width: float, height: float, rng: Random) -> list[Pane]:
     tint = rng.choice(COLORS)
     panes = border(width, height, band, 1, links, "clear bevel")
     left, right, middle = band, width - band, width / 2
-    for number, (top, bottom) in enumerate(zip(ys, ys[1:], strict=False)):
+    for number, (top, bottom) in enumerate(pairwise(ys)):
         half = (top + bottom) / 2
         diamond = [(middle, top), (right, half), (middle, bottom), (left, half)]
         panes.append(Pane(diamond, "clear bevel", beveled=True))
