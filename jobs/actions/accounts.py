@@ -83,7 +83,10 @@ def set_password(account: Account, password: str, *, by: Actor, at: datetime) ->
 
 
 def _of(values: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: values[name] for name in FIELDS if name in values}
+    found = {name: values[name] for name in FIELDS if name in values}
+    if found.get("role", Role.BENCH) != Role.BENCH:
+        found["station"] = None  # Only a bench account is the tablet of a station.
+    return found
 
 
 def _locked(account: Account) -> Account:
@@ -91,10 +94,8 @@ def _locked(account: Account) -> Account:
 
 
 def _derive(account: Account) -> None:
-    """Only the lead gets to Django's admin; only a bench account is the tablet of a station."""
+    """Only the lead gets to Django's admin."""
     account.is_staff = account.role == Role.LEAD
-    if account.role != Role.BENCH:
-        account.station = None
 
 
 def _check_name(account: Account) -> None:

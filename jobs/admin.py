@@ -1,1 +1,0 @@
-"""Django's admin, for set-up that has no page of our own."""

@@ -1,0 +1,104 @@
+"""Set-up: who may sign in."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST
+
+from jobs.actions import Refused, accounts
+from jobs.forms.setup import AccountForm, NewAccountForm, ResetForm
+from jobs.models import Account
+from jobs.views.access import lead_only
+from jobs.views.middleware import StudioRequest
+from jobs.views.refusal import carried_out
+
+IN_FORM = ("username", "first_name", "last_name", "role", "station")
+
+
+@require_http_methods(["GET", "POST"])
+@lead_only
+def account_list(request: StudioRequest) -> HttpResponse:
+    form = NewAccountForm(request.POST or None)
+
+    def make() -> None:
+        accounts.make_account(
+            form.cleaned_data, form.cleaned_data["password"], by=request.actor, at=request.now
+        )
+
+    if request.method == "POST" and carried_out(form, make):
+        messages.success(request, f"{form.cleaned_data['username']} can sign in now.")
+        return redirect("set-up-accounts")
+    context = {
+        "accounts": Account.objects.select_related("station").order_by("-is_active", "role", "username"),
+        "form": form,
+    }
+    return render(request, "setup/accounts.html", context, status=422 if request.method == "POST" else 200)
+
+
+def _page(
+    request: StudioRequest,
+    account: Account,
+    form: AccountForm | None = None,
+    reset: ResetForm | None = None,
+    refused: str = "",
+) -> HttpResponse:
+    initial = {name: getattr(account, name) for name in IN_FORM}
+    context: dict[str, Any] = {
+        "account": account,
+        "form": form or AccountForm(initial=initial),
+        "reset": reset or ResetForm(auto_id="reset-%s"),
+        "refused": refused,
+    }
+    return render(request, "setup/account.html", context, status=422 if form or reset or refused else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@lead_only
+def account_page(request: StudioRequest, pk: int) -> HttpResponse:
+    account = get_object_or_404(Account.objects.select_related("station"), pk=pk)
+    if request.method != "POST":
+        return _page(request, account)
+    form = AccountForm(request.POST)
+    if not carried_out(
+        form, lambda: accounts.change_account(account, form.cleaned_data, by=request.actor, at=request.now)
+    ):
+        return _page(request, account, form=form)
+    messages.success(request, "Saved.")
+    return redirect("set-up-accounts")
+
+
+@require_POST
+@lead_only
+def account_password(request: StudioRequest, pk: int) -> HttpResponse:
+    account = get_object_or_404(Account, pk=pk)
+    form = ResetForm(request.POST, auto_id="reset-%s")
+
+    def reset() -> None:
+        changed = accounts.set_password(
+            account, form.cleaned_data["password"], by=request.actor, at=request.now
+        )
+        if changed == request.user:
+            update_session_auth_hash(request, changed)
+
+    if not carried_out(form, reset):
+        return _page(request, account, reset=form)
+    messages.success(request, f"{account.username} signs in with the new password from now on.")
+    return redirect("set-up-accounts")
+
+
+@require_POST
+@lead_only
+def account_end(request: StudioRequest, pk: int) -> HttpResponse:
+    """End an account that is open, reopen one that has ended, as the button says."""
+    account = get_object_or_404(Account, pk=pk)
+    action = accounts.reopen_account if request.POST.get("again") else accounts.end_account
+    try:
+        action(account, by=request.actor, at=request.now)
+    except Refused as refused:
+        return _page(request, account, refused=refused.sentence)
+    said = "is open again" if request.POST.get("again") else "has ended"
+    messages.success(request, f"The account {account.username} {said}.")
+    return redirect("set-up-accounts")
