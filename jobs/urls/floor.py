@@ -1,3 +1,7 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views.floor import floor
+
+urlpatterns = [
+    path("", floor, name="floor"),
+]

@@ -1,3 +1,7 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views.panels import panels
+
+urlpatterns = [
+    path("", panels, name="panels"),
+]

@@ -1,0 +1,147 @@
+"""What needs somebody's decision today: promises at risk, holds that are due, timers left on, gates that are overdue,
+what leaves the studio this week, and what the planner could not plan."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Q
+from django.utils import timezone
+
+from .hours import TimeEntry
+from .operations import Hold, State
+from .orders import Gate, Job, Panel, Stage
+from .plans import PlanState
+from .standing import Standing, Timer, Work
+from .studios import Studio
+
+# A hold without a day is asked about after this long.
+FORGOTTEN = timedelta(days=7)
+
+
+@dataclass(frozen=True, slots=True)
+class Risk:
+    """A promise that will probably break, or has: the day promised, the chance, and the day of 80 %."""
+
+    job: Job
+    promised: date
+    chance: float | None
+    likely: date | None
+    broken: bool
+
+
+@dataclass(frozen=True, slots=True)
+class HoldDue:
+    hold: Hold
+    job: Job
+    panel: Panel | None
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """Work on a whole job, a delivery say, that the plan or the promise has in this week or earlier."""
+
+    work: Work
+    planned: datetime | None
+    promised: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Decisions:
+    risks: list[Risk]
+    holds: list[HoldDue]
+    timers: list[Timer]
+    gates: list[Gate]
+    leaving: list[Leaving]
+    problems: list[str]
+
+    @property
+    def number(self) -> int:
+        """How much there is to decide; what leaves is only to be known."""
+        return len(self.risks) + len(self.holds) + len(self.timers) + len(self.gates) + len(self.problems)
+
+
+def read_decisions(standing: Standing, plan: PlanState, studio: Studio) -> Decisions:
+    """Three queries beside those of the standing."""
+    today = standing.at.astimezone(studio.zone).date()
+    return Decisions(
+        risks=_risks(standing, today, float(studio.confidence)),
+        holds=_read_holds_due(standing.at, today),
+        timers=_read_timers(standing),
+        gates=list(
+            Gate.objects.filter(job__stage=Stage.ORDERED, cleared__isnull=True, expected__lt=today)
+            .select_related("job__customer")
+            .order_by("expected", "pk")
+        ),
+        leaving=_leaving(standing, today),
+        problems=[problem["sentence"] for problem in plan.problems if problem.get("sentence")],
+    )
+
+
+def _risks(standing: Standing, today: date, confidence: float) -> list[Risk]:
+    found = []
+    for job in standing.jobs.values():
+        promised: date | None = job.promised  # type: ignore[attr-defined]
+        if promised is None:
+            continue
+        projection = getattr(job, "projection", None)
+        chance = projection.chance if projection else None
+        broken = promised < today
+        if broken or (chance is not None and chance < confidence):
+            likely = timezone.localtime(projection.p80).date() if projection else None
+            found.append(Risk(job, promised, chance, likely, broken))
+    return sorted(found, key=lambda risk: (not risk.broken, risk.chance or 0, risk.promised, risk.job.number))
+
+
+def _read_holds_due(at: datetime, today: date) -> list[HoldDue]:
+    ordered = (
+        Q(job__stage=Stage.ORDERED)
+        | Q(panel__job__stage=Stage.ORDERED)
+        | Q(operation__job__stage=Stage.ORDERED)
+    )
+    holds = (
+        Hold.objects.filter(ordered, released_at__isnull=True)
+        .filter(Q(until__lte=today) | Q(until__isnull=True, since__lte=at - FORGOTTEN))
+        .select_related("job", "panel__job", "operation__kind", "operation__job", "operation__panel__job")
+    )
+    return [_hold_due(hold) for hold in holds.order_by("until", "since", "pk")]
+
+
+def _hold_due(hold: Hold) -> HoldDue:
+    if hold.operation is not None:
+        return HoldDue(hold, hold.operation.job, hold.operation.panel, str(hold.operation))
+    if hold.panel is not None:
+        return HoldDue(hold, hold.panel.job, hold.panel, "")
+    assert hold.job is not None
+    return HoldDue(hold, hold.job, None, "")
+
+
+def _read_timers(standing: Standing) -> list[Timer]:
+    """Timers left on that still run, and those that were stopped for somebody who has not answered yet."""
+    questioned = (
+        TimeEntry.objects.valid()
+        .filter(questioned=True, stopped_at__isnull=False)
+        .select_related("person", "operation__kind", "operation__panel", "operation__job")
+    )
+    return [timer for timer in standing.timers if timer.left_on_since is not None] + [
+        Timer(entry, entry.stopped_at) for entry in questioned
+    ]
+
+
+def _leaving(standing: Standing, today: date) -> list[Leaving]:
+    sunday = today + timedelta(days=6 - today.weekday())
+    found = []
+    for work in standing.work.values():
+        if not work.kind.whole_job or work.state == State.DONE:
+            continue
+        planned = timezone.localtime(work.start).date() if work.start else None
+        promised: date | None = work.job.promised  # type: ignore[attr-defined]
+        if any(on is not None and on <= sunday for on in (planned, promised)):
+            found.append(Leaving(work, work.start, promised))
+    return sorted(found, key=lambda leaving: (_day_of(leaving), leaving.work.pk))
+
+
+def _day_of(leaving: Leaving) -> date:
+    if leaving.planned is not None:
+        return timezone.localtime(leaving.planned).date()
+    return leaving.promised or date.max

@@ -1,0 +1,217 @@
+"""The floor, station by station: who is on what, what lies there, what arrives next, and the load to come."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from .kinds import Nature, OperationKind
+from .operations import State
+from .orders import Panel
+from .people import Person
+from .plans import LoadWeek, PlanState
+from .standing import Standing, Work, minutes, read_before, things
+from .stations import Station
+from .studios import Studio
+
+WEEKS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """How much lies at a station in one state: panels, and minutes of work left."""
+
+    state: str
+    panels: int
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
+class AtBench:
+    """Work that occupies a bench. `since` is null while it rests there; `panel` for its drawing."""
+
+    work: Work
+    person: Person | None
+    since: datetime | None
+    panel: Panel | None
+
+    @property
+    def pieces_drawn_done(self) -> int:
+        """How many pieces of the drawing to fill: the share of all copies' pieces that are done."""
+        drawn = len((self.panel.drawing or {}).get("pieces", [])) if self.panel else 0
+        return drawn * self.work.quantity_done // self.work.quantity if self.work.quantity else 0
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """What comes to a station next: from where, and when the plan has it there."""
+
+    work: Work
+    source: Work
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """A week's load of a station, in minutes."""
+
+    monday: date
+    work: int
+    capacity: int
+
+    @property
+    def over(self) -> int:
+        return max(self.work - self.capacity, 0)
+
+    @property
+    def share(self) -> float:
+        """Work as a share of capacity on a bar that ends at one and a half times the capacity, 0 to 100."""
+        if not self.capacity:
+            return 100.0 if self.work else 0.0
+        return round(min(self.work / self.capacity / 1.5, 1) * 100, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class StationRow:
+    station: Station
+    benches: list[AtBench]
+    counts: list[Count]
+    arrival: Arrival | None
+    weeks: list[Week]
+    tightest: bool
+
+    @property
+    def in_use(self) -> int:
+        return len({bench.work.pk for bench in self.benches})
+
+
+@dataclass(frozen=True, slots=True)
+class AwayRow:
+    """A kind of work that needs no bench: a cure, or work outside. `under_way` with the time it is expected back."""
+
+    kind: OperationKind
+    under_way: list[tuple[Work, datetime | None]]
+    ready: list[Work]
+
+
+@dataclass(frozen=True, slots=True)
+class Tightest:
+    """The station that decides, and its minutes over the coming weeks."""
+
+    station: Station
+    work: int
+    capacity: int
+
+    @property
+    def over(self) -> int:
+        return max(self.work - self.capacity, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Floor:
+    stations: list[StationRow]
+    away: list[AwayRow]
+    tightest: Tightest | None
+
+
+def read_floor(standing: Standing, plan: PlanState, studio: Studio) -> Floor:
+    """The rows of the floor in the order of the work: four queries beside those of the standing."""
+    read_before(standing.work)
+    by_station: dict[int | None, list[Work]] = defaultdict(list)
+    for work in standing.work.values():
+        by_station[work.kind.station_id].append(work)
+    weeks = _read_weeks(standing.at.astimezone(studio.zone).date())
+    panels = _read_panels(standing)
+    stations = [
+        StationRow(
+            station=station,
+            benches=_benches(by_station[station.pk], standing, panels),
+            counts=_counts(by_station[station.pk]),
+            arrival=_arrival(by_station[station.pk]),
+            weeks=weeks[station.pk],
+            tightest=station.pk == plan.tightest_id,
+        )
+        for station in Station.objects.filter(active=True)
+    ]
+    return Floor(stations, _away(standing, by_station[None]), _tightest(stations))
+
+
+def _read_weeks(today: date) -> dict[int, list[Week]]:
+    monday = today - timedelta(days=today.weekday())
+    weeks: dict[int, list[Week]] = defaultdict(list)
+    for load in LoadWeek.objects.filter(week__gte=monday, week__lt=monday + timedelta(weeks=WEEKS)).order_by(
+        "week"
+    ):
+        weeks[load.station_id].append(Week(load.week, load.work, load.capacity))
+    return weeks
+
+
+def _read_panels(standing: Standing) -> dict[int, Panel]:
+    """The panels that lie on a bench, for their drawings."""
+    wanted = {
+        work.panel_id
+        for work in standing.work.values()
+        if work.attended and (work.state == State.ON_BENCH or work.pk in standing.timers_of)
+    }
+    return Panel.objects.in_bulk(wanted - {None})
+
+
+def _benches(works: list[Work], standing: Standing, panels: dict[int, Panel]) -> list[AtBench]:
+    """Who works on what, the longest at it first; then what rests on a bench."""
+    running, resting = [], []
+    for work in works:
+        panel = panels.get(work.panel_id or 0)
+        timers = standing.timers_of.get(work.pk, [])
+        running += [AtBench(work, timer.entry.person, timer.entry.started_at, panel) for timer in timers]
+        if work.state == State.ON_BENCH and not timers:
+            resting.append(AtBench(work, work.keeper, None, panel))
+    running.sort(key=lambda bench: (bench.since, bench.work.pk))
+    return running + sorted(resting, key=lambda bench: bench.work.bench_order())
+
+
+def _counts(works: list[Work]) -> list[Count]:
+    found = []
+    for state in (State.READY, State.WAITING, State.HELD):
+        chosen = [work for work in works if work.state == state]
+        found.append(Count(state, things(chosen), minutes(chosen)))
+    return found
+
+
+def _arrival(works: list[Work]) -> Arrival | None:
+    """Of the work that waits, what is there first by the plan: when the last thing before it is finished."""
+    found: Arrival | None = None
+    for work in works:
+        if work.state != State.WAITING or not work.before:
+            continue
+        finishes = [(before.finish or before.finished_at, before) for before in work.before]
+        known = [(at, before.pk, before) for at, before in finishes if at is not None]
+        if len(known) < len(finishes):
+            continue
+        at, _, source = max(known)
+        if found is None or (at, work.pk) < (found.at, found.work.pk):
+            found = Arrival(work, source, at)
+    return found
+
+
+def _away(standing: Standing, works: Iterable[Work]) -> list[AwayRow]:
+    rows: dict[int, AwayRow] = {}
+    for work in works:
+        if work.kind.nature == Nature.ATTENDED or work.state not in (State.ON_BENCH, State.READY):
+            continue
+        row = rows.setdefault(work.kind.pk, AwayRow(work.kind, [], []))
+        if work.state == State.ON_BENCH:
+            row.under_way.append((work, work.finished_at or work.finish))
+        else:
+            row.ready.append(work)
+    for row in rows.values():
+        row.under_way.sort(key=lambda pair: (pair[1] is None, pair[1] or standing.at, pair[0].pk))
+    return sorted(rows.values(), key=lambda row: (row.kind.place, row.kind.name))
+
+
+def _tightest(stations: list[StationRow]) -> Tightest | None:
+    for row in stations:
+        if row.tightest and row.weeks:
+            return Tightest(
+                row.station, sum(week.work for week in row.weeks), sum(week.capacity for week in row.weeks)
+            )
+    return None

@@ -1,0 +1,187 @@
+"""The open panels: each against its operations, or those that wait for one station."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.core.paginator import Page, Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.utils.cache import patch_vary_headers
+from django.views.decorators.http import require_safe
+
+from jobs.actions.plan import dates_for_reader
+from jobs.estimating.hours import format_hours
+from jobs.forms.panels import PanelFilter
+from jobs.models import Job, Panel, State, Station, Studio
+from jobs.models.matrix import Cell, Listed, Row, list_panels, read_matrix
+from jobs.models.standing import Standing, Work, read_standing
+from jobs.models.waits import Wait, longest, read_waits
+from jobs.templatetags.studio import day
+from jobs.views.access import office_only
+from jobs.views.middleware import StudioRequest
+from jobs.views.outlines import Outline, mark, outline
+
+PAGE = 100
+
+
+@require_safe
+@office_only
+def panels(request: StudioRequest) -> HttpResponse:
+    slug = request.GET.get("waits", "")
+    station = get_object_or_404(Station, slug=slug) if slug else None
+    plan = dates_for_reader(request.now)
+    standing = read_standing(request.now, request.studio)
+    listed = list_panels(standing)
+    form = PanelFilter(
+        request.GET, standing.jobs.values(), (panel.where for panel in listed), station is not None
+    )
+    number = request.GET.get("page", "1")
+    part = request.htmx and not request.htmx.history_restore_request
+    context = {
+        "form": form,
+        "station": station,
+        "stations": Station.objects.filter(active=True),
+        "plan_state": plan,
+        "part": part,
+    }
+    if station is not None:
+        context |= _waits(standing, station, form, listed, number)
+    else:
+        context |= _matrix(standing, request.studio, form, listed, number)
+    response = render(request, "panels.html#list" if part else "panels.html", context)
+    patch_vary_headers(response, ["HX-Request"])
+    return response
+
+
+def _job_fits(job: Job, typed: dict[str, str]) -> bool:
+    return (not typed["job"] or job.number == typed["job"]) and (
+        not typed["customer"] or str(job.customer_id) == typed["customer"]
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ShownCell:
+    """What stands in a cell of the matrix: the state's mark, and the hours left or the day it is back."""
+
+    name: str
+    mark: str
+    text: str
+    over: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ShownRow:
+    row: Row
+    drawing: Outline
+    columns: list[list[ShownCell]]
+
+
+def _matrix(
+    standing: Standing, studio: Studio, form: PanelFilter, listed: list[Listed], number: str
+) -> dict[str, Any]:
+    chosen: list[Listed] = []
+    if form.is_valid():
+        typed = form.cleaned_data
+        chosen = [
+            panel
+            for panel in listed
+            if _job_fits(standing.jobs[panel.job_id], typed)
+            and (not typed["place"] or panel.where == typed["place"])
+            and (panel.is_in(typed["state"]) if typed["state"] else not panel.finished)
+        ]
+    page = Paginator(chosen, PAGE).get_page(number)
+    matrix = read_matrix(standing, page.object_list)
+    return {
+        "matrix": matrix,
+        "rows": [_shown_row(row, studio) for row in matrix.rows],
+        "key": list(State),
+        "page": page,
+        "jobs": len({panel.job_id for panel in chosen}),
+        "left": sum(work.left for panel in chosen for work in panel.works if work.attended),
+    }
+
+
+def _shown_row(row: Row, studio: Studio) -> ShownRow:
+    return ShownRow(
+        row, outline(row.panel), [[_shown_cell(cell, studio) for cell in cells] for cells in row.cells]
+    )
+
+
+def _shown_cell(cell: Cell, studio: Studio) -> ShownCell:
+    work, text = cell.work, ""
+    over = work is not None and work.over > 0
+    if work is not None and work.attended:
+        if work.over and not work.left:
+            text = f"{format_hours(work.over, studio.hours)} over"
+        else:
+            text = format_hours(work.left, studio.hours)
+    elif work is not None and work.state == State.ON_BENCH:
+        back = work.finished_at or work.finish
+        text = f"to {day(back)}" if back else ""
+    return ShownCell(cell.name, mark(State(cell.state), False), text, over)
+
+
+@dataclass(frozen=True, slots=True)
+class ShownWait:
+    """A row of the list: how many calendar days it has waited, and its drawing where it is a panel."""
+
+    wait: Wait
+    place: int
+    mark: str
+    days: int
+    panel: Panel | None
+    outline: Outline | None
+    before: list["ShownBefore"]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBefore:
+    """What it waits for, and until when that is planned to take."""
+
+    work: Work
+    mark: str
+    until: datetime | None
+
+
+def _waits(
+    standing: Standing, station: Station, form: PanelFilter, listed: list[Listed], number: str
+) -> dict[str, Any]:
+    chosen: list[Work] = []
+    if form.is_valid():
+        typed = form.cleaned_data
+        where = {panel.pk: panel.where for panel in listed}
+        chosen = [
+            work
+            for work in standing.at_station(station.pk)
+            if _job_fits(work.job, typed)
+            and (not typed["place"] or where.get(work.panel_id or 0) == typed["place"])
+            and (not typed["state"] or work.state == typed["state"])
+        ]
+    waits = read_waits(standing, station, chosen)
+    page = Paginator(waits.waits, PAGE).get_page(number)
+    return {"waits": waits, "longest": longest(waits), "page": page, "rows": _shown(page, standing)}
+
+
+def _shown(page: Page[Wait], standing: Standing) -> list[ShownWait]:
+    panels = Panel.objects.in_bulk([wait.work.panel_id for wait in page if wait.work.panel_id])
+    today = timezone.localtime(standing.at).date()
+    rows = []
+    for place, wait in enumerate(page, page.start_index()):
+        panel = panels.get(wait.work.panel_id or 0)
+        rows.append(
+            ShownWait(
+                wait=wait,
+                place=place,
+                mark=mark(State(wait.work.state), True),
+                days=(today - timezone.localtime(wait.since).date()).days,
+                panel=panel,
+                outline=outline(panel) if panel else None,
+                before=[
+                    ShownBefore(work, mark(State(work.state), True), work.finished_at or work.finish)
+                    for work in wait.before
+                ],
+            )
+        )
+    return rows

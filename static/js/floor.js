@@ -1,0 +1,33 @@
+// The floor renews itself. It waits while nobody looks or somebody types, and leaves open what was opened.
+(() => {
+  let kept = null;
+  const isFloor = (event) => event.target.id === "floor";
+
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    if (!isFloor(event)) return;
+    const at = document.activeElement;
+    if (document.hidden || at?.matches("input, select, textarea")) event.preventDefault();
+  });
+
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    if (!isFloor(event)) return;
+    const at = document.activeElement;
+    const inside = at && event.target.contains(at);
+    kept = {
+      open: [...event.target.querySelectorAll("details[open]")].map((details) => details.id),
+      focus: inside ? { tag: at.tagName, href: at.getAttribute("href"), text: at.textContent } : null,
+    };
+  });
+
+  document.addEventListener("htmx:afterSwap", () => {
+    const floor = document.getElementById("floor");
+    if (!kept || !floor) return;
+    for (const id of kept.open) document.getElementById(id)?.setAttribute("open", "");
+    if (kept.focus) {
+      [...floor.querySelectorAll(kept.focus.tag)]
+        .find((one) => one.getAttribute("href") === kept.focus.href && (kept.focus.href || one.textContent === kept.focus.text))
+        ?.focus({ preventScroll: true });
+    }
+    kept = null;
+  });
+})();
