@@ -1,3 +1,9 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import dates
+
+urlpatterns = [
+    path("", dates.dates, name="dates"),
+    path("<str:number>/promise/", dates.promise_give, name="promise-give"),
+    path("<str:number>/promises/", dates.promises, name="promises"),
+]

@@ -1,0 +1,111 @@
+"""Dates in a browser: a promise given by touch and by keyboard, without JavaScript, and accessible to all."""
+
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.utils import timezone
+from playwright.sync_api import Page
+
+from jobs.actions.plan import replan
+from jobs.models import Account, Job, PlanState, Promise
+from tests import cast
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def workday(weeks: int) -> date:
+    """A Wednesday some weeks from now."""
+    today = timezone.localdate()
+    return today + timedelta(days=(2 - today.weekday()) % 7 + 7 * weeks)
+
+
+@pytest.fixture
+def jobs(transactional_db: None, office: Account) -> list[Job]:
+    """One job at risk, one not promised, one on course."""
+    now: datetime = timezone.now()
+    PlanState.objects.update_or_create(pk=1, defaults={"futures": 50})
+    found = []
+    for number, title, day in (
+        ("0412", "Hall window", timezone.localdate() + timedelta(days=1)),
+        ("0413", "Fan light", None),
+        ("0414", "Porch light", workday(9)),
+    ):
+        job = cast.make_job(number, title)
+        cast.make_panel(job)
+        cast.make_gate(job, "drawing", expected=workday(1))
+        if day:
+            Promise.objects.create(
+                job=job, day=day, given_at=now, given_by=office, told="Father Aurel", chance=0.9
+            )
+        found.append(job)
+    replan(at=now)
+    return found
+
+
+def test_a_date_is_given_by_touch(
+    browser: Any, live_server: Any, signed_in: Any, office: Account, jobs: list[Job]
+) -> None:
+    context = browser.new_context(has_touch=True, viewport={"width": 390, "height": 844})
+    page: Page = signed_in(office, context)
+    page.goto(f"{live_server.url}/dates/")
+    row = page.locator(f"#job-{jobs[1].pk}")
+    row.get_by_role("link", name="Give a date").tap()
+    row.get_by_label("Promise this day").fill(workday(8).isoformat())
+    row.get_by_label("Told to").fill("Sister Agathe")
+    row.get_by_role("button", name="Write the promise down").tap()
+    row.get_by_text("Told Sister Agathe").wait_for()
+    assert page.url == f"{live_server.url}/dates/"
+    given = Promise.objects.get(job=jobs[1])
+    assert (given.day, given.told) == (workday(8), "Sister Agathe")
+    context.close()
+
+
+def test_what_is_refused_stands_in_the_row(
+    live_server: Any, signed_in: Any, office: Account, jobs: list[Job]
+) -> None:
+    page: Page = signed_in(office)
+    page.goto(f"{live_server.url}/dates/")
+    row = page.locator(f"#job-{jobs[0].pk}")
+    row.get_by_role("link", name="Change date").click()
+    row.get_by_label("Promise this day").fill(workday(3).isoformat())
+    row.get_by_role("button", name="Write the promise down").click()
+    row.get_by_text("Say why it changes.").wait_for()
+    assert row.get_by_label("Promise this day").input_value() == workday(3).isoformat()
+    assert Promise.objects.filter(job=jobs[0]).count() == 1
+
+
+def test_it_works_without_javascript(
+    browser: Any, live_server: Any, signed_in: Any, office: Account, jobs: list[Job]
+) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page: Page = signed_in(office, context)
+    page.goto(f"{live_server.url}/dates/")
+    page.locator(f"#job-{jobs[1].pk}").get_by_role("link", name="Give a date").click()
+    page.get_by_label("Promise this day").fill(workday(8).isoformat())
+    page.get_by_label("Told to").fill("Sister Agathe")
+    page.get_by_role("button", name="Write the promise down").click()
+    assert page.url == f"{live_server.url}/dates/"
+    page.get_by_text("The promise for 0413 is written down.").wait_for()
+    page.locator(f"#job-{jobs[1].pk} .date-told").click()
+    page.get_by_role("cell", name="Sister Agathe").wait_for()
+    context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 768, 1280])
+def test_nothing_bars_anybody(
+    browser: Any, live_server: Any, signed_in: Any, office: Account, jobs: list[Job], width: int, scheme: Any
+) -> None:
+    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+    page: Page = signed_in(office, context)
+    for path in ("/dates/", "/dates/0412/promise/", "/dates/0412/promises/"):
+        page.goto(live_server.url + path)
+        if path == "/dates/":
+            page.locator(f"#job-{jobs[0].pk}").get_by_role("link", name="Change date").click()
+            page.get_by_label("Told to").wait_for()
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        found = Axe().run(page)
+        assert found.violations_count == 0, found.generate_report()
+    context.close()
