@@ -95,7 +95,9 @@ def give_promise(job: Job, day: date, told: str, *, by: Actor, at: datetime, rea
     The chance is worked out before the transaction, which nobody at a bench then waits for.
     """
     told, reason = told.strip(), reason.strip()
-    _check_typed(job, day, told, by, at)
+    if by.account is None or not by.is_office:
+        raise Refused("Only the office gives dates to customers.")
+    _check_typed(job, day, told, at)
     _check_against_last(job, day, told, reason)
     chance = chance_if_promised(job, day, at=at)
     with transaction.atomic():
@@ -126,9 +128,7 @@ def give_promise(job: Job, day: date, told: str, *, by: Actor, at: datetime, rea
     return promise
 
 
-def _check_typed(job: Job, day: date, told: str, by: Actor, at: datetime) -> None:
-    if not by.is_office:
-        raise Refused("Only the office gives dates to customers.")
+def _check_typed(job: Job, day: date, told: str, at: datetime) -> None:
     _check_stage(job)
     if not told:
         raise Refused("Say who was told.", "told")

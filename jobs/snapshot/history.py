@@ -49,7 +49,7 @@ def log_ratios(kinds: Iterable[OperationKind], at: datetime, paces: Paces) -> di
         kind = known[number]
         if kind.nature == Nature.ATTENDED:
             actual = at_pace_one(worked[pk], kind, paces)
-        elif kind.nature == Nature.OUTSIDE and started is not None:
+        elif kind.nature == Nature.OUTSIDE and started is not None and ended is not None:
             actual = (ended - started).total_seconds() / 60
         else:
             continue
