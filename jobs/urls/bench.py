@@ -1,3 +1,20 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import bench
+
+urlpatterns = [
+    path("", bench.bench_choose, name="bench-choose"),
+    path("<slug:slug>/", bench.bench_page, name="bench"),
+    path("<slug:slug>/person/", bench.bench_person, name="bench-person"),
+    path("<slug:slug>/leave/", bench.bench_leave, name="bench-leave"),
+    path("<slug:slug>/<int:pk>/start/", bench.bench_start, name="bench-start"),
+    path("<slug:slug>/<int:pk>/pause/", bench.bench_pause, name="bench-pause"),
+    path("<slug:slug>/<int:pk>/put-back/", bench.bench_put_back, name="bench-put-back"),
+    path("<slug:slug>/<int:pk>/pieces/", bench.bench_pieces, name="bench-pieces"),
+    path("<slug:slug>/<int:pk>/finish/", bench.bench_finish, name="bench-finish"),
+    path("<slug:slug>/<int:pk>/reopen/", bench.bench_reopen, name="bench-reopen"),
+    path("<slug:slug>/<int:pk>/hold/", bench.bench_hold, name="bench-hold"),
+    path("<slug:slug>/<int:pk>/break/", bench.bench_break, name="bench-break"),
+    path("<slug:slug>/<int:pk>/release/", bench.bench_release, name="bench-release"),
+    path("<slug:slug>/<int:pk>/answer/", bench.bench_answer, name="bench-answer"),
+]

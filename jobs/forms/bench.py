@@ -1,0 +1,105 @@
+"""What is typed or tapped at a bench."""
+
+from typing import Any
+
+from django import forms
+
+from jobs.forms.fields import DayField
+from jobs.models import Person
+
+WHOLE = {"inputmode": "numeric", "autocomplete": "off"}
+# The usual reasons, one tap each; anything else is typed.
+REASONS = ("glass missing", "came missing", "question for the lead", "drawing unclear", "other work first")
+
+
+class TapForm(forms.Form):
+    """A tap: `client_id` tells it from every other one."""
+
+    client_id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+
+    def tap_fields(self) -> list[Any]:
+        """The fields that are typed into."""
+        return self.visible_fields()
+
+
+class StartForm(TapForm):
+    take_over = forms.BooleanField(required=False)
+
+
+class PiecesForm(TapForm):
+    """Either `add`, by a button, or `total`, typed."""
+
+    add = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    total = forms.IntegerField(
+        label="Pieces done in all",
+        required=False,
+        min_value=0,
+        max_value=1_000_000,
+        widget=forms.NumberInput(attrs=WHOLE),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not self.errors and (cleaned.get("add") is None) == (cleaned.get("total") is None):
+            self.add_error("total", "Type how many pieces are done.")
+        return cleaned
+
+
+class BreakForm(TapForm):
+    pieces = forms.IntegerField(
+        label="Pieces broken",
+        min_value=1,
+        max_value=1_000_000,
+        initial=1,
+        widget=forms.NumberInput(attrs=WHOLE),
+        error_messages={"required": "Say how many pieces broke.", "min_value": "Say how many pieces broke."},
+    )
+    note = forms.CharField(label="Which, or how", required=False, max_length=200)
+
+
+class HoldForm(TapForm):
+    """`quick` is a reason by its button, `reason` one that is typed; what is typed comes first."""
+
+    reason = forms.CharField(label="What it waits for", required=False, max_length=200)
+    until = DayField(label="Until, if that is known", required=False)
+    quick = forms.CharField(required=False, max_length=200, widget=forms.HiddenInput)
+
+    reasons = REASONS
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        cleaned["reason"] = cleaned.get("reason") or cleaned.get("quick") or ""
+        if not self.errors and not cleaned["reason"]:
+            self.add_error("reason", "Say what it waits for.")
+        return cleaned
+
+
+class PersonForm(forms.Form):
+    """Who is at the tablet."""
+
+    person = forms.ModelChoiceField(Person.objects.filter(active=True))
+    pin = forms.CharField(
+        label="PIN",
+        required=False,
+        max_length=20,
+        widget=forms.PasswordInput(attrs=WHOLE | {"autocomplete": "one-time-code"}),
+    )
+
+
+class AnswerForm(TapForm):
+    """When a timer left on really stopped: at the end of the shift, just now, or at a day and time that is typed."""
+
+    END, NOW, TYPED = "end", "now", "typed"
+    when = forms.ChoiceField(choices=[(END, END), (NOW, NOW), (TYPED, TYPED)], widget=forms.HiddenInput)
+    day = DayField(label="Day", required=False)
+    time = forms.TimeField(
+        label="Stopped at", required=False, widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"})
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("when") == self.TYPED and not self.errors:
+            for name in ("day", "time"):
+                if cleaned.get(name) is None:
+                    self.add_error(name, "Say when it stopped.")
+        return cleaned

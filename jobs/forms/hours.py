@@ -1,0 +1,119 @@
+"""Hours that are typed in afterwards or corrected."""
+
+from datetime import date, datetime, time
+from typing import Any
+
+from django import forms
+from django.forms.utils import from_current_timezone
+
+from jobs.forms.bench import TapForm
+from jobs.forms.fields import DayField, HoursField
+from jobs.models import Operation, Person
+
+
+class ClockField(forms.TimeField):
+    """A time of day on the studio's clock."""
+
+    def __init__(self, **options: Any) -> None:
+        shown: dict[str, Any] = {
+            "widget": forms.TimeInput(format="%H:%M", attrs={"type": "time"}),
+            "required": False,
+        }
+        super().__init__(**shown | options)
+
+
+class OperationChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # Not generic at run time.
+    def label_from_instance(self, obj: Any) -> str:
+        return work_name(obj)
+
+
+def work_name(operation: Operation) -> str:
+    """How one operation is told from all others: 0412/3 Beveling."""
+    code = operation.panel.code if operation.panel else operation.job.number
+    return f"{code} {operation}"
+
+
+class WrittenForm(TapForm):
+    """Hours on some work: from one time to another, or an amount on a day."""
+
+    day = DayField(label="Day")
+    start = ClockField(label="From")
+    stop = ClockField(label="To")
+    hours = HoursField(label="Or hours on that day", required=False)
+    note = forms.CharField(label="Note", required=False, max_length=200)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if self.errors:
+            return cleaned
+        times = (cleaned.get("start"), cleaned.get("stop"))
+        if None in times and times != (None, None):
+            self.add_error("stop" if times[1] is None else "start", "Both times are needed.")
+        elif times == (None, None) and cleaned.get("hours") is None:
+            self.add_error("hours", "Type from when to when it was, or how many hours.")
+        elif times != (None, None) and cleaned.get("hours") is not None:
+            self.add_error("hours", "Type either the times or the hours, not both.")
+        elif times != (None, None):
+            for name in ("start", "stop"):
+                _place(self, name, cleaned)
+        return cleaned
+
+
+class BenchWrittenForm(WrittenForm):
+    """What a person writes down at their own bench: on work they may have done there."""
+
+    operation = OperationChoice(Operation.objects.none(), label="Work", empty_label="Choose the work")
+    field_order = ("client_id", "operation", "day", "start", "stop", "hours", "note")
+
+    def __init__(self, *args: Any, operations: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["operation"].queryset = operations  # type: ignore[attr-defined]
+
+
+class LeadWrittenForm(WrittenForm):
+    """What the lead writes down for anybody, on anything; `work` is the name of an operation."""
+
+    person = forms.ModelChoiceField(Person.objects.filter(active=True), label="Person", empty_label="Who")
+    work = forms.CharField(
+        label="Work",
+        max_length=120,
+        widget=forms.TextInput(attrs={"list": "works", "autocomplete": "off"}),
+        help_text="Panel and kind, such as 0412/3 Beveling.",
+    )
+    allow = forms.BooleanField(label="Allow it though it may not be worked on", required=False)
+    field_order = ("client_id", "person", "work", "day", "start", "stop", "hours", "note", "allow")
+
+
+class CorrectForm(TapForm):
+    """Other times for an entry."""
+
+    day = DayField(label="Day")
+    start = ClockField(label="From", required=True)
+    stop = ClockField(label="To", required=True)
+    reason = forms.CharField(label="Why", required=False, max_length=200)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not self.errors:
+            for name in ("start", "stop"):
+                _place(self, name, cleaned)
+        return cleaned
+
+
+class TakeBackForm(TapForm):
+    reason = forms.CharField(label="Why it is taken back", max_length=200)
+
+
+def _place(form: forms.Form, name: str, cleaned: dict[str, Any]) -> None:
+    """Add `<name>_at`, the aware datetime of a day and a time; some times do not exist where clocks change."""
+    try:
+        cleaned[f"{name}_at"] = moment(cleaned["day"], cleaned[name])
+    except forms.ValidationError:
+        form.add_error(name, "Clocks change at that time: type another one.")
+
+
+def moment(day: date, clock: time) -> datetime:
+    """A time of the studio's clock on a day; ValidationError where there is none or there are two of it."""
+    made = from_current_timezone(datetime.combine(day, clock))
+    assert made is not None  # A naive datetime was given.
+    return made

@@ -1,0 +1,277 @@
+"""What one person finds at one station: what is theirs to do now, in the planned order, and what is coming.
+
+It reads what is unfinished at the station only, in one number of queries whatever the history and however much waits.
+"""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from typing import Any
+
+from django.db.models import BooleanField, Exists, F, OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
+
+from .hours import TimeEntry
+from .kinds import Nature
+from .operations import Hold, Operation, State
+from .orders import Panel, Promise
+from .people import Person, Skill
+from .stations import Station
+from .studios import Studio
+from .working import WorkingHours, hours_of
+
+NEXT_UP = 6
+COMING = 6
+RELATED = (
+    "kind__station",
+    "job",
+    "panel__job",
+    "projection",
+    "keeper",
+    "pinned_person",
+)
+
+
+@dataclass(slots=True)
+class Timer:
+    """An entry that runs: the minutes of it that count so far, and since when it is left on if it is."""
+
+    entry: TimeEntry
+    minutes: int
+    left_on_since: datetime | None
+
+
+@dataclass(slots=True)
+class Work:
+    """One operation as a person at the bench sees it; minutes are whole, `spent` includes timers that run."""
+
+    operation: Operation
+    spent: int
+    timers: list[Timer]
+    here: bool
+    mine: Timer | None = None
+    hold: Hold | None = None
+    # Of what is coming: the one unfinished operation it waits for.
+    waits_for: Operation | None = None
+
+    @property
+    def state(self) -> str:
+        return self.operation.state  # type: ignore[attr-defined,no-any-return]
+
+    @property
+    def due(self) -> date | None:
+        return self.operation.due  # type: ignore[attr-defined,no-any-return]
+
+    @property
+    def left(self) -> int:
+        """Pieces left to do."""
+        return self.operation.quantity - self.operation.quantity_done
+
+    @property
+    def plan(self) -> Any:
+        """Its projection, or None where the plan says nothing of it."""
+        return getattr(self.operation, "projection", None)
+
+
+@dataclass(slots=True)
+class Bench:
+    """A station's page for one person. `current` are the ones on the bench with them, what runs first; `offered` is
+    what to do next where nothing is; `running` is their timer wherever it runs."""
+
+    station: Station
+    person: Person
+    skilled: bool
+    running: Timer | None = None
+    current: list[Work] = field(default_factory=list)
+    offered: Work | None = None
+    following: list[Work] = field(default_factory=list)
+    more: int = 0
+    coming: list[Work] = field(default_factory=list)
+    others: list[Work] = field(default_factory=list)
+    held: list[Work] = field(default_factory=list)
+    finished: list[Operation] = field(default_factory=list)
+
+    @property
+    def shown(self) -> Iterable[Work]:
+        yield from self.current
+        if self.offered:
+            yield self.offered
+        yield from self.following
+        yield from self.coming
+        yield from self.others
+        yield from self.held
+
+
+def read_timers(at: datetime, studio: Studio) -> list[Timer]:
+    """Every timer that runs, in the order in which they started."""
+    entries = list(
+        TimeEntry.objects.running()
+        .select_related("person", "operation__kind__station", "operation__panel__job", "operation__job")
+        .defer("operation__panel__drawing")
+        .order_by("started_at", "pk")
+    )
+    hours = hours_of(entries, at, studio)
+    return [_timer(entry, hours[entry.person_id], at) for entry in entries]
+
+
+def _timer(entry: TimeEntry, hours: WorkingHours, at: datetime) -> Timer:
+    since = hours.left_on_since(entry, at)
+    return Timer(entry, hours.counted(entry.started_at, max(since or at, entry.started_at)), since)
+
+
+def read_bench(station: Station, person: Person, at: datetime, studio: Studio) -> Bench:
+    """The page of a station for a person: eleven queries at the most."""
+    skilled = Skill.objects.filter(person=person, station=station).exists()
+    timers = read_timers(at, studio)
+    bench = Bench(station, person, skilled)
+    bench.running = next((timer for timer in timers if timer.entry.person_id == person.pk), None)
+    works = [_work(operation, timers, station, person) for operation in _open_operations(station, person, at)]
+    _sort_out(bench, works)
+    _read_coming(bench, works, at)
+    _read_holds(bench.held)
+    _read_drawings(bench.shown)
+    bench.finished = list(_finished_today(station, person, at, studio))
+    return bench
+
+
+def _open_operations(station: Station, person: Person, at: datetime) -> Iterable[Operation]:
+    """What is unfinished at the station, and what the person keeps elsewhere; without the drawings, which are large."""
+    promised = Promise.objects.filter(job=OuterRef("job")).order_by("-given_at", "-pk")
+    return (
+        Operation.objects.open(at)
+        .filter(Q(kind__station=station) | Q(keeper=person), kind__nature=Nature.ATTENDED)
+        .with_state(at)
+        .with_hours()
+        .annotate(due=Coalesce(Subquery(promised.values("day")[:1]), F("job__wanted_by")))
+        .select_related(*RELATED)
+        .defer("panel__drawing")
+        .order_by("pk")
+    )
+
+
+def _work(operation: Operation, timers: Collection[Timer], station: Station, person: Person) -> Work:
+    mine = [timer for timer in timers if timer.entry.operation_id == operation.pk]
+    counted = sum(timer.minutes for timer in mine if timer.left_on_since is None)
+    return Work(
+        operation,
+        spent=operation.spent + counted,  # type: ignore[attr-defined]
+        timers=mine,
+        here=operation.kind.station_id == station.pk,
+        mine=next((timer for timer in mine if timer.entry.person_id == person.pk), None),
+    )
+
+
+def _sort_out(bench: Bench, works: list[Work]) -> None:
+    """Lay each operation where the person looks for it, in the planned order, their own first."""
+    works.sort(key=lambda work: _order(work, bench.person))
+    free = []
+    for work in works:
+        operation = work.operation
+        keeps = operation.keeper_id == bench.person.pk or work.mine is not None
+        meant_for_others = operation.pinned_person_id not in (None, bench.person.pk)
+        if work.state == State.HELD:
+            bench.held.append(work)
+        elif work.state == State.ON_BENCH:
+            (bench.current if keeps else bench.others).append(work)
+        elif work.state == State.READY:
+            if meant_for_others:
+                bench.others.append(work)
+            elif bench.skilled or operation.pinned_person_id == bench.person.pk:
+                free.append(work)
+    bench.current.sort(key=lambda work: (work.mine is None, not work.here))
+    if free and not bench.current:
+        bench.offered = free.pop(0)
+    bench.following, bench.more = free[:NEXT_UP], max(0, len(free) - NEXT_UP)
+
+
+def _order(work: Work, person: Person) -> tuple[Any, ...]:
+    """Sorts work as the person takes it: what is meant for them first, then by the plan, and where there is none by
+    what was put first by hand, then by the day promised or wished, then by age."""
+    operation, plan = work.operation, work.plan
+    rank = plan.rank if plan is not None else None
+    planned_for = operation.pinned_person_id or (plan.person_id if plan is not None else None)
+    return (
+        planned_for != person.pk,
+        rank is None,
+        rank or 0,
+        operation.pinned_place is None,
+        operation.pinned_place or 0,
+        work.due or date.max,
+        operation.pk,
+    )
+
+
+def _read_coming(bench: Bench, works: Iterable[Work], at: datetime) -> None:
+    """What waits for one thing only, and that is being worked on or could be."""
+    waiting = {work.operation.pk: work for work in works if work.state == State.WAITING and work.here}
+    before: dict[int, list[Any]] = {}
+    rows: Any = (
+        Operation.objects.filter(then__in=waiting, skipped=False)
+        .exclude(finished_at__lte=at)
+        .with_state(at)
+        .annotate(holds_up=F("then"))
+        .select_related("kind__station", "keeper")
+    )
+    for row in rows:
+        before.setdefault(row.holds_up, []).append(row)
+    for pk, work in waiting.items():
+        waits_for = before.get(pk, [])
+        soon = len(waits_for) == 1 and waits_for[0].state in (State.READY, State.ON_BENCH)
+        if soon and not work.operation.gate_open:  # type: ignore[attr-defined]
+            work.waits_for = waits_for[0]
+            bench.coming.append(work)
+    last = datetime.max.replace(tzinfo=at.tzinfo)
+    bench.coming.sort(key=lambda work: (work.plan and work.plan.start) or last)
+    del bench.coming[COMING:]
+
+
+def _read_holds(held: Collection[Work]) -> None:
+    """The hold that each held operation rests by: its own, or else its panel's or its job's."""
+    holds = Hold.objects.filter(
+        Q(operation__in=[work.operation.pk for work in held])
+        | Q(panel__in=[work.operation.panel_id for work in held if work.operation.panel_id])
+        | Q(job__in=[work.operation.job_id for work in held]),
+        released_at__isnull=True,
+    )
+    by_thing = {}
+    for hold in holds:
+        by_thing[("operation", hold.operation_id)] = hold
+        by_thing[("panel", hold.panel_id)] = hold
+        by_thing[("job", hold.job_id)] = hold
+    for work in held:
+        operation = work.operation
+        keys = (("operation", operation.pk), ("panel", operation.panel_id), ("job", operation.job_id))
+        work.hold = next((by_thing[key] for key in keys if key[1] and key in by_thing), None)
+
+
+def _read_drawings(shown: Iterable[Work]) -> None:
+    """The drawings of the panels that are shown."""
+    panels: dict[int, list[Panel]] = {}
+    for work in shown:
+        if work.operation.panel is not None:
+            panels.setdefault(work.operation.panel.pk, []).append(work.operation.panel)
+    for pk, drawing in Panel.objects.filter(pk__in=panels).values_list("pk", "drawing"):
+        for panel in panels[pk]:
+            panel.drawing = drawing
+
+
+def _finished_today(station: Station, person: Person, at: datetime, studio: Studio) -> Iterable[Operation]:
+    """What the person finished here today, the last first."""
+    midnight = datetime.combine(at.astimezone(studio.zone).date(), time(), studio.zone)
+    worked = TimeEntry.objects.valid().filter(operation=OuterRef("pk"), person=person)
+    return (
+        Operation.objects.filter(kind__station=station, finished_at__range=(midnight, at))
+        .filter(Exists(worked))
+        .select_related("kind", "panel__job", "job")
+        .defer("panel__drawing")
+        .order_by("-finished_at")[:5]
+    )
+
+
+def read_names(station: Station) -> list[Person]:
+    """Everybody who works, those with the skill of the station first; each has `skilled`."""
+    skills = Skill.objects.filter(person=OuterRef("pk"), station=station)
+    people = Person.objects.filter(active=True)
+    return list(
+        people.annotate(skilled=Exists(skills, output_field=BooleanField())).order_by("-skilled", "name")
+    )

@@ -1,0 +1,341 @@
+"""The bench: names, what the one who tapped theirs does next, and every tap on it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.forms import Form
+from django.http import HttpResponse, HttpResponseRedirect
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from jobs.actions import Refused, bench, breakages, holds, hours, pins
+from jobs.actions.timers import unanswered
+from jobs.forms.bench import (
+    AnswerForm,
+    BreakForm,
+    HoldForm,
+    PersonForm,
+    PiecesForm,
+    StartForm,
+    TapForm,
+)
+from jobs.forms.hours import moment
+from jobs.models import Hold, Operation, Person, Station, TimeEntry
+from jobs.models.bench import read_bench, read_names, read_timers
+from jobs.models.working import hours_of
+from jobs.views import tablet
+from jobs.views.access import at_the_bench
+from jobs.views.middleware import StudioRequest
+
+FORMS = {"pieces": PiecesForm, "break": BreakForm, "hold": HoldForm}
+
+
+class SeeOther(HttpResponseRedirect):
+    """After a tap: the page is fetched anew, so that going back repeats nothing."""
+
+    status_code = 303
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """A tap that was refused: which, on what, why, and what was typed with it."""
+
+    verb: str
+    pk: int
+    sentence: str
+    form: Form | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Tapped:
+    """A tap on its way to its action: on what, by whom, what was typed, and what every action is told."""
+
+    row: Any
+    person: Person
+    typed: dict[str, Any]
+    who: dict[str, Any]
+
+
+@require_GET
+@at_the_bench
+def bench_choose(request: StudioRequest) -> HttpResponse:
+    """A tablet goes to its own station; whoever has none chooses."""
+    account = request.user
+    if not account.is_lead and account.station is not None and "all" not in request.GET:
+        return redirect("bench", account.station.slug)
+    stations = Station.objects.filter(active=True)
+    timers = read_timers(request.now, request.studio)
+    at_work: dict[int, list[Person]] = {}
+    for timer in timers:
+        if timer.left_on_since is None and timer.entry.operation.kind.station_id:
+            at_work.setdefault(timer.entry.operation.kind.station_id, []).append(timer.entry.person)
+    rows = [(station, at_work.get(station.pk, [])) for station in stations]
+    return render(request, "bench_choose.html", {"rows": rows})
+
+
+@require_GET
+@at_the_bench
+def bench_page(request: StudioRequest, slug: str) -> HttpResponse:
+    return _show(request, _station(slug))
+
+
+@require_POST
+@at_the_bench
+def bench_person(request: StudioRequest, slug: str) -> HttpResponse:
+    """A name was tapped; where the studio asks for a PIN, that comes first."""
+    station = _station(slug)
+    form = PersonForm(request.POST)
+    if not form.is_valid():
+        return _names(request, station, status=422)
+    person, pin = form.cleaned_data["person"], form.cleaned_data["pin"]
+    if pins.asked_of(person, request.studio) and not pin:
+        return _pin(request, station, person, form=PersonForm())
+    try:
+        pins.check_pin(person, pin, by=tablet.actor(request, person), at=request.now)
+    except Refused as refusal:
+        form.add_error("pin", refusal.sentence)
+        return _pin(request, station, person, form=form, status=422)
+    request.session.cycle_key()
+    tablet.remember(request, person)
+    return _after(request, station)
+
+
+@require_POST
+@at_the_bench
+def bench_leave(request: StudioRequest, slug: str) -> HttpResponse:
+    """Back to the names."""
+    tablet.forget(request)
+    return _after(request, _station(slug))
+
+
+@require_POST
+@at_the_bench
+def bench_start(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    def act(tap: Tapped) -> str:
+        bench.start(tap.row, tap.person, take_over=tap.typed["take_over"], **tap.who)
+        return ""
+
+    return _tapped(request, slug, pk, "start", StartForm, act)
+
+
+@require_POST
+@at_the_bench
+def bench_pause(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    def act(tap: Tapped) -> str:
+        bench.pause(tap.row, tap.person, **tap.who)
+        return ""
+
+    return _tapped(request, slug, pk, "pause", TapForm, act)
+
+
+@require_POST
+@at_the_bench
+def bench_put_back(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    def act(tap: Tapped) -> str:
+        bench.put_back(tap.row, **tap.who)
+        return f"{tap.row} is off the bench, for whoever is next."
+
+    return _tapped(request, slug, pk, "put-back", TapForm, act)
+
+
+@require_POST
+@at_the_bench
+def bench_pieces(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    def act(tap: Tapped) -> str:
+        counted = {"add": tap.typed["add"], "total": tap.typed["total"]}
+        bench.count_pieces(tap.row, tap.person, **counted, **tap.who)
+        return ""
+
+    return _tapped(request, slug, pk, "pieces", PiecesForm, act)
+
+
+@require_POST
+@at_the_bench
+def bench_finish(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    def act(tap: Tapped) -> str:
+        bench.finish(tap.row, tap.person, **tap.who)
+        return f"{tap.row} is finished."
+
+    return _tapped(request, slug, pk, "finish", TapForm, act)
+
+
+@require_POST
+@at_the_bench
+def bench_reopen(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    def act(tap: Tapped) -> str:
+        bench.reopen(tap.row, **tap.who)
+        return f"{tap.row} is open again."
+
+    return _tapped(request, slug, pk, "reopen", TapForm, act)
+
+
+@require_POST
+@at_the_bench
+def bench_hold(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    def act(tap: Tapped) -> str:
+        holds.hold(tap.row, tap.typed["reason"], until=tap.typed["until"], **tap.who)
+        return f"{tap.row} is held: {tap.typed['reason']}."
+
+    return _tapped(request, slug, pk, "hold", HoldForm, act)
+
+
+@require_POST
+@at_the_bench
+def bench_break(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    def act(tap: Tapped) -> str:
+        breakage = breakages.break_pieces(
+            tap.row, tap.typed["pieces"], person=tap.person, note=tap.typed["note"], **tap.who
+        )
+        return f"Written down. New work: {'; '.join(str(row) for row in breakage.rework.all())}."
+
+    return _tapped(request, slug, pk, "break", BreakForm, act)
+
+
+@require_POST
+@at_the_bench
+def bench_release(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    """The hold with this key is over."""
+
+    def act(tap: Tapped) -> str:
+        holds.release(tap.row, **tap.who)
+        return "It goes on."
+
+    return _tapped(request, slug, pk, "release", TapForm, act, of=Hold)
+
+
+@require_POST
+@at_the_bench
+def bench_answer(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    """When the timer that was left on really stopped."""
+
+    def act(tap: Tapped) -> str:
+        hours.answer(tap.row, _answered(tap, request), **tap.who)
+        return ""
+
+    return _tapped(request, slug, pk, "answer", AnswerForm, act, of=TimeEntry)
+
+
+def _answered(tap: Tapped, request: StudioRequest) -> datetime:
+    when = tap.typed["when"]
+    if when == AnswerForm.NOW:
+        return request.now
+    if when == AnswerForm.END:
+        return proposed_stop(tap.row, request)
+    try:
+        return moment(tap.typed["day"], tap.typed["time"])
+    except ValidationError as error:
+        raise Refused("Clocks change at that time: type another one.", "time") from error
+
+
+def proposed_stop(entry: TimeEntry, request: StudioRequest) -> datetime:
+    """When the work of a timer left on should have stopped."""
+    if entry.stopped_at is not None:
+        return entry.stopped_at
+    since = hours_of([entry], request.now, request.studio)[entry.person_id].left_on_since(entry, request.now)
+    return since or request.now
+
+
+def _station(slug: str) -> Station:
+    return get_object_or_404(Station, slug=slug, active=True)
+
+
+def _tapped(
+    request: StudioRequest,
+    slug: str,
+    pk: int,
+    verb: str,
+    form_class: type[TapForm],
+    act: Callable[[Tapped], str],
+    of: Any = Operation,
+) -> HttpResponse:
+    """What every tap has in common: who, on what, by which form; then the action, or its refusal beside the form."""
+    station = _station(slug)
+    person = tablet.person_of(request)
+    if person is None:
+        messages.warning(request, "Tap your name first.")
+        return _after(request, station)
+    row = get_object_or_404(of, pk=pk)
+    form = form_class(request.POST, auto_id=f"{verb}-{pk}-%s")
+    if not form.is_valid():
+        return _show(request, station, Wrong(verb, pk, _first_error(form), form))
+    who = {
+        "by": tablet.actor(request, person),
+        "at": request.now,
+        "client_id": form.cleaned_data["client_id"],
+    }
+    try:
+        said = act(Tapped(row, person, form.cleaned_data, who))
+    except Refused as refusal:
+        field = refusal.field if refusal.field in form.fields else None
+        form.add_error(field, refusal.sentence)
+        return _show(request, station, Wrong(verb, pk, refusal.sentence, form))
+    if said:
+        messages.success(request, said)
+    return _after(request, station)
+
+
+def _first_error(form: Form) -> str:
+    return str(next(iter(form.errors.values()))[0])
+
+
+def _after(request: StudioRequest, station: Station) -> HttpResponse:
+    """The page anew; in place where only a part of it was asked for."""
+    if request.htmx:
+        return _show(request, station)
+    return SeeOther(reverse("bench", args=[station.slug]))
+
+
+def _show(request: StudioRequest, station: Station, wrong: Wrong | None = None) -> HttpResponse:
+    """The page of a station: names, the question about a timer left on, or the work."""
+    person = tablet.person_of(request)
+    status = 422 if wrong else 200
+    if person is None:
+        return _names(request, station, status)
+    entry = unanswered(person, request.now)
+    if entry is not None:
+        return _question(request, station, person, entry, wrong)
+    page = read_bench(station, person, request.now, request.studio)
+    context = {"page": page, "mode": "work", "forms": FORMS, "wrong": wrong, "person": person}
+    return _render(request, station, context, status)
+
+
+def _names(request: StudioRequest, station: Station, status: int = 200) -> HttpResponse:
+    timers = {timer.entry.person_id: timer for timer in read_timers(request.now, request.studio)}
+    people = [(person, timers.get(person.pk)) for person in read_names(station)]
+    return _render(request, station, {"mode": "names", "people": people}, status)
+
+
+def _pin(
+    request: StudioRequest, station: Station, person: Person, form: Form, status: int = 200
+) -> HttpResponse:
+    return _render(request, station, {"mode": "pin", "asked": person, "form": form}, status)
+
+
+def _question(
+    request: StudioRequest, station: Station, person: Person, entry: TimeEntry, wrong: Wrong | None
+) -> HttpResponse:
+    stop = proposed_stop(entry, request)
+    typed = wrong.form if wrong and wrong.verb == "answer" else None
+    local = stop.astimezone(request.studio.zone)
+    context = {
+        "mode": "question",
+        "person": person,
+        "entry": entry,
+        "stop": stop,
+        "form": typed or AnswerForm(initial={"day": local.date(), "time": local.time()}),
+        "wrong": wrong,
+    }
+    return _render(request, station, context, 422 if wrong else 200)
+
+
+def _render(request: StudioRequest, station: Station, context: dict[str, Any], status: int) -> HttpResponse:
+    template = "bench.html#body" if request.htmx else "bench.html"
+    idle = {"station": station, "idle": tablet.IDLE_SECONDS}
+    response = render(request, template, context | idle, status=status)
+    response.headers["Cache-Control"] = "no-store"
+    return response

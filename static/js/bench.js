@@ -1,0 +1,46 @@
+// The bench's page by itself: the clock goes on, the list renews, and the names come back when nobody is here.
+(() => {
+  const RENEW = 60_000;
+  let touched = Date.now();
+  for (const kind of ["pointerdown", "keydown"]) {
+    document.addEventListener(kind, () => { touched = Date.now(); }, { passive: true });
+  }
+
+  const bench = () => document.getElementById("bench");
+  // Nothing is renewed under the hands of somebody who types or has opened a form.
+  const busy = () => bench().querySelector("details[open]") || bench().querySelector("form :focus:not(button)");
+
+  const renew = () => {
+    const now = bench();
+    if (!now || document.hidden || busy() || !window.htmx) return;
+    htmx.ajax("GET", now.dataset.address, { target: "#bench", swap: "outerHTML", headers: { "X-Renews": "yes" } });
+  };
+
+  const leaveWhenIdle = () => {
+    const leave = document.getElementById("leave");
+    if (leave && Date.now() - touched > Number(bench().dataset.idle) * 1000) leave.form.requestSubmit(leave);
+  };
+
+  // Running timers count minutes on the page as the server does, so that they look alive between two renewals.
+  const count = () => {
+    const style = /h$/;
+    for (const shown of document.querySelectorAll("[data-counts]")) {
+      if (style.test(shown.textContent)) continue;
+      shown.dataset.since ||= String(Date.now());
+      const minutes = Number(shown.dataset.counts) + Math.floor((Date.now() - Number(shown.dataset.since)) / 60_000);
+      shown.textContent = `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
+    }
+  };
+
+  setInterval(renew, RENEW);
+  setInterval(() => { leaveWhenIdle(); count(); }, 15_000);
+
+  // After a tap the focus stays where it was, or goes to what was refused, or to what is worked on now.
+  document.addEventListener("htmx:afterSettle", () => {
+    const refused = document.querySelector("#bench [role=alert]");
+    const wrong = document.querySelector("#bench [aria-invalid=true]");
+    if (wrong) wrong.focus();
+    else if (refused) refused.focus();
+    else if (document.activeElement === document.body) document.querySelector("#bench h2")?.focus({ preventScroll: true });
+  });
+})();
