@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from .hours import TimeEntry
 from .operations import Hold, State
-from .orders import Gate, Job, Panel, Stage
+from .orders import Gate, Job
 from .plans import PlanState
 from .standing import Standing, Timer, Work
 from .studios import Studio
@@ -31,10 +31,12 @@ class Risk:
 
 @dataclass(frozen=True, slots=True)
 class HoldDue:
+    """A hold to look at: on which panel or job (`what`, with its page), and on which operation of it, if on one."""
+
     hold: Hold
-    job: Job
-    panel: Panel | None
     what: str
+    operation: str
+    url: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,13 +68,9 @@ def read_decisions(standing: Standing, plan: PlanState, studio: Studio) -> Decis
     today = standing.at.astimezone(studio.zone).date()
     return Decisions(
         risks=_risks(standing, today, float(studio.confidence)),
-        holds=_read_holds_due(standing.at, today),
+        holds=_read_holds_due(standing, today),
         timers=_read_timers(standing),
-        gates=list(
-            Gate.objects.filter(job__stage=Stage.ORDERED, cleared__isnull=True, expected__lt=today)
-            .select_related("job__customer")
-            .order_by("expected", "pk")
-        ),
+        gates=_read_gates_overdue(standing, today),
         leaving=_leaving(standing, today),
         problems=[problem["sentence"] for problem in plan.problems if problem.get("sentence")],
     )
@@ -93,27 +91,32 @@ def _risks(standing: Standing, today: date, confidence: float) -> list[Risk]:
     return sorted(found, key=lambda risk: (not risk.broken, risk.chance or 0, risk.promised, risk.job.number))
 
 
-def _read_holds_due(at: datetime, today: date) -> list[HoldDue]:
-    ordered = (
-        Q(job__stage=Stage.ORDERED)
-        | Q(panel__job__stage=Stage.ORDERED)
-        | Q(operation__job__stage=Stage.ORDERED)
+def _read_holds_due(standing: Standing, today: date) -> list[HoldDue]:
+    """Open holds on what is still to be done. Their rows are few; what they hold is in the standing already."""
+    due = (
+        Hold.objects.filter(released_at__isnull=True)
+        .filter(Q(until__lte=today) | Q(until__isnull=True, since__lte=standing.at - FORGOTTEN))
+        .order_by("until", "since", "pk")
     )
-    holds = (
-        Hold.objects.filter(ordered, released_at__isnull=True)
-        .filter(Q(until__lte=today) | Q(until__isnull=True, since__lte=at - FORGOTTEN))
-        .select_related("job", "panel__job", "operation__kind", "operation__job", "operation__panel__job")
-    )
-    return [_hold_due(hold) for hold in holds.order_by("until", "since", "pk")]
+    of_panel = {work.panel_id: work for work in standing.work.values() if work.panel_id}
+    found = []
+    for hold in due:
+        operation = standing.work.get(hold.operation_id or 0)
+        job = standing.jobs.get(hold.job_id or 0)
+        if work := operation or of_panel.get(hold.panel_id):
+            found.append(HoldDue(hold, f"{work.code} {work.title}", str(operation or ""), work.url))
+        elif job is not None:
+            found.append(HoldDue(hold, str(job), "", job.get_absolute_url()))
+    return found
 
 
-def _hold_due(hold: Hold) -> HoldDue:
-    if hold.operation is not None:
-        return HoldDue(hold, hold.operation.job, hold.operation.panel, str(hold.operation))
-    if hold.panel is not None:
-        return HoldDue(hold, hold.panel.job, hold.panel, "")
-    assert hold.job is not None
-    return HoldDue(hold, hold.job, None, "")
+def _read_gates_overdue(standing: Standing, today: date) -> list[Gate]:
+    found = []
+    for gate in Gate.objects.filter(cleared__isnull=True, expected__lt=today).order_by("expected", "pk"):
+        if job := standing.jobs.get(gate.job_id):
+            gate.job = job
+            found.append(gate)
+    return found
 
 
 def _read_timers(standing: Standing) -> list[Timer]:

@@ -1,6 +1,14 @@
-"""Filters of the floor and the panels pages."""
+"""What the floor and the panels page show many times over, made with as little work as can be."""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
 
 from django import template
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString, mark_safe
+
+from jobs.models import Panel, State
 
 register = template.Library()
 
@@ -9,3 +17,45 @@ register = template.Library()
 def whole_hours(minutes: int) -> str:
     """Minutes as whole hours, for loads of weeks: 41 h."""
     return f"{round(minutes / 60)} h"
+
+
+@cache
+def _mark(state: State, word: bool) -> SafeString:
+    shown = render_to_string("parts/state.html", {"state": state.value, "word": word})
+    # Escaped by the template that made it.
+    return mark_safe(shown.strip())  # noqa: S308
+
+
+@register.filter
+def mark(state: str, word: bool = True) -> SafeString:
+    """The mark of a state as parts/state.html draws it. There are ten of them, and hundreds on a page."""
+    return _mark(State(state), word)
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A drawing small enough for a list, for an SVG: its view box, the border's size, and all pieces as one path,
+    those that are done as another; whole millimeters."""
+
+    box: str
+    width: int
+    height: int
+    path: str
+    done: str
+
+
+def outline(panel: Panel, done: int = 0) -> Outline:
+    """The panel's own drawing, the first `done` pieces of it apart; only the border where there is no drawing."""
+    width, height = round(panel.width_mm), round(panel.height_mm)
+    margin = max(width, height) // 30
+    pieces = [
+        "M" + "L".join(f"{round(x)} {round(y)}" for x, y in piece["points"]) + "Z"
+        for piece in (panel.drawing or {}).get("pieces", [])
+    ]
+    box = f"{-margin} {-margin} {width + 2 * margin} {height + 2 * margin}"
+    return Outline(box, width, height, "".join(pieces[done:]), "".join(pieces[:done]))
+
+
+@register.inclusion_tag("panels/picture.html")
+def small_picture(panel: Panel, done: int = 0) -> dict[str, Any]:
+    return {"drawing": outline(panel, done)}

@@ -18,10 +18,10 @@ from jobs.models import Job, Panel, State, Station, Studio
 from jobs.models.matrix import Cell, Listed, Row, list_panels, read_matrix
 from jobs.models.standing import Standing, Work, read_standing
 from jobs.models.waits import Wait, longest, read_waits
+from jobs.templatetags.floor import Outline, mark, outline
 from jobs.templatetags.studio import day
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
-from jobs.views.outlines import Outline, mark, outline
 
 PAGE = 100
 
@@ -120,7 +120,7 @@ def _shown_cell(cell: Cell, studio: Studio) -> ShownCell:
     elif work is not None and work.state == State.ON_BENCH:
         back = work.finished_at or work.finish
         text = f"to {day(back)}" if back else ""
-    return ShownCell(cell.name, mark(State(cell.state), False), text, over)
+    return ShownCell(cell.name, mark(cell.state, False), text, over)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,12 +174,12 @@ def _shown(page: Page[Wait], standing: Standing) -> list[ShownWait]:
             ShownWait(
                 wait=wait,
                 place=place,
-                mark=mark(State(wait.work.state), True),
+                mark=mark(wait.work.state),
                 days=(today - timezone.localtime(wait.since).date()).days,
                 panel=panel,
                 outline=outline(panel) if panel else None,
                 before=[
-                    ShownBefore(work, mark(State(work.state), True), work.finished_at or work.finish)
+                    ShownBefore(work, mark(work.state), work.finished_at or work.finish)
                     for work in wait.before
                 ],
             )
