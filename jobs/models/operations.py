@@ -7,8 +7,9 @@ An operation is *waiting*, *ready*, *on the bench*, *held* or *done*. None of th
 from datetime import datetime
 
 from django.db import models
-from django.db.models import BooleanField, Case, Exists, F, OuterRef, Q, Value, When
+from django.db.models import Case, Exists, F, OuterRef, Q, Value, When
 from django.db.models.functions import Coalesce
+from django.db.models.lookups import Exact
 
 from .kinds import GateKind, Nature
 from .orders import Gate, Stage
@@ -32,19 +33,21 @@ class OperationQuerySet(models.QuerySet["Operation"]):
 
         Also `is_held`, `before_open` (something it comes after is unfinished) and `gate_open`.
         """
-        holds = Hold.objects.filter(released_at__isnull=True)
+        # One subquery for all that may hold and one for all gates: each of them costs more to put together for the
+        # database than it costs the database to answer.
+        holds = Hold.objects.filter(
+            Q(operation=OuterRef("pk")) | Q(panel=OuterRef("panel")) | Q(job=OuterRef("job")),
+            released_at__isnull=True,
+        )
         before = Operation.objects.filter(then=OuterRef("pk"), skipped=False).exclude(finished_at__lte=at)
-        gates = Gate.objects.filter(job=OuterRef("job"), cleared__isnull=True)
-        waits_for = [
-            When(Q(**{f"kind__needs_{gate}": True}) & Exists(gates.filter(kind=gate)), then=Value(True))
-            for gate in GateKind.values
-        ]
+        needed = Q()
+        for gate in GateKind.values:
+            needed |= Q(kind=gate) & Exact(OuterRef(f"kind__needs_{gate}"), True)
+        gates = Gate.objects.filter(needed, job=OuterRef("job"), cleared__isnull=True)
         return self.annotate(
-            is_held=Exists(holds.filter(operation=OuterRef("pk")))
-            | Exists(holds.filter(panel=OuterRef("panel")))
-            | Exists(holds.filter(job=OuterRef("job"))),
+            is_held=Exists(holds),
             before_open=Exists(before),
-            gate_open=Case(*waits_for, default=Value(False), output_field=BooleanField()),
+            gate_open=Exists(gates),
         ).annotate(
             state=Case(
                 When(Q(finished_at__lte=at) | Q(skipped=True), then=Value(State.DONE)),
