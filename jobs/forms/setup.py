@@ -83,7 +83,7 @@ class StudioForm(forms.ModelForm):  # type: ignore[type-arg]  # Not subscriptabl
             "units": "Lengths are shown in",
             "currency": "Currency (ISO 4217)",
             "labor_rate": "Price of an hour",
-            "country": "Country of its public holidays",
+            "country": "Public holidays of",
             "region": "State or province",
             "confidence": "Confidence of a promise",
         }
@@ -113,7 +113,7 @@ class StudioForm(forms.ModelForm):  # type: ignore[type-arg]  # Not subscriptabl
 
 class StationForm(forms.Form):
     name = forms.CharField(max_length=40)
-    place = forms.IntegerField(label="Order on the floor")
+    place = forms.IntegerField(label="Order")
     benches = forms.IntegerField()
     active = forms.BooleanField(required=False, label="In use")
 
