@@ -20,6 +20,8 @@ import numpy as np
 from numba.extending import register_jitable
 from numpy.typing import NDArray
 
+from jobs.planning.borrowing import borrowed
+
 NEVER = 1 << 30  # Later than any calendar; fits the 32 bits in which times are kept.
 
 Ints = NDArray[np.int64]
@@ -60,9 +62,11 @@ class Floor(NamedTuple):
 class Run(NamedTuple):
     """What changes during one future.
 
-    `events`: a heap of time << bits | code. `tally`: 0 events, 1 operations left, 2 special operations ready.
+    `events`: a heap of time << bits | code. `tally`: 0 events, 1 operations left, 2 special operations ready, 3 people
+    idle.
     `queue`: a heap of ready operations for each station, `waiting` their sizes. `special`: ready operations with a pin
-    or a crew, sorted. `at`: each person's current hours. `queued`: 1 if the begin of a shift is among the events.
+    or a crew, sorted. `idle`: the people without work, a list; `place`: where each stands in it, -1 if nowhere.
+    `free`: idle and on shift. `queued`: 1 if the begin of a shift is among the events. `at`: each person's hours now.
     """
 
     events: Ints
@@ -73,6 +77,7 @@ class Run(NamedTuple):
     waiting: Ints
     special: Ints
     idle: Ints
+    place: Ints
     free: Ints
     queued: Ints
     at: Ints
@@ -187,6 +192,17 @@ def _together(floor: Floor, run: Run, people: Small, now: int, minutes: int, loa
 
 
 @register_jitable(forceinline=True)
+def _busy(run: Run, person: int) -> None:
+    """Take a person from the list of the idle; the last of the list takes the place."""
+    run.tally[3] -= 1
+    other = run.idle[run.tally[3]]
+    run.idle[run.place[person]] = other
+    run.place[other] = run.place[person]
+    run.place[person] = -1
+    run.free[person] = 0
+
+
+@register_jitable(forceinline=True)
 def _begin(
     floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, out: Small, load: Small
 ) -> None:
@@ -195,8 +211,7 @@ def _begin(
     people = out[2, floor.crew_at[i] : floor.crew_at[i] + floor.crew[i]]
     slowest = np.inf
     for person in people:
-        run.idle[person] = 0
-        run.free[person] = 0
+        _busy(run, person)
         pace = floor.pace[person, station]
         slowest = min(slowest, pace if pace > 0 else 1.0)
     # Without the tolerance 110 minutes at a pace of 1.1 could come to 101.
@@ -239,7 +254,9 @@ def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, out: Small) -
     if floor.station[i] >= 0:
         run.benches[floor.station[i]] += 1
         for slot in range(floor.crew_at[i], floor.crew_at[i] + floor.crew[i]):
-            run.idle[out[2, slot]] = 1
+            run.idle[run.tally[3]] = out[2, slot]
+            run.place[out[2, slot]] = run.tally[3]
+            run.tally[3] += 1
             _await_shift(floor, run, out[2, slot], now, bits)
     for slot in range(floor.then_at[i], floor.then_at[i + 1]):
         j = floor.then[slot]
@@ -274,20 +291,22 @@ def _special(floor: Floor, run: Run, i: int, out: Small) -> bool:
 def _look_round(floor: Floor, run: Run, now: int) -> bool:
     """See who is free and which stations have work and a bench; False if nobody is free."""
     anybody = False
-    for person in range(len(run.idle)):
+    for slot in range(run.tally[3]):
+        person = run.idle[slot]
         run.free[person] = 0
-        if run.idle[person]:
-            k = run.at[person]
-            end = floor.hours_at[person + 1]
-            while k < end and floor.closes[k] <= now:
-                k += 1
-            run.at[person] = k
-            if k < end and floor.opens[k] <= now:
-                run.free[person] = 1
-                anybody = True
+        k = run.at[person]
+        end = floor.hours_at[person + 1]
+        while k < end and floor.closes[k] <= now:
+            k += 1
+        run.at[person] = k
+        if k < end and floor.opens[k] <= now:
+            run.free[person] = 1
+            anybody = True
+    if not anybody:
+        return False
     for station in range(len(run.open)):
         run.open[station] = 1 if run.waiting[station] > 0 and run.benches[station] > 0 else 0
-    return anybody
+    return True
 
 
 @register_jitable(forceinline=True)
@@ -343,12 +362,15 @@ def _reset(floor: Floor, run: Run, bits: int, out: Small) -> None:
     run.needs[:] = floor.needs
     run.benches[:] = floor.benches
     run.waiting[:] = 0
-    run.idle[:] = 1
+    run.tally[3] = len(run.idle)
+    run.free[:] = 0
     run.queued[:] = 0
     out[0, :] = NEVER
     out[1, :] = NEVER
     out[2, :] = -1
     for person in range(len(run.idle)):
+        run.idle[person] = person
+        run.place[person] = person
         run.at[person] = floor.hours_at[person]
         _await_shift(floor, run, person, 0, bits)
     for i in range(len(floor.station)):
@@ -372,7 +394,7 @@ def _one(floor: Floor, run: Run, bits: int, minutes: Small, out: Small, load: Sm
                 _ready(floor, run, code - n, now, bits, minutes, out)
             else:
                 run.queued[code - 2 * n] = 0
-                if run.idle[code - 2 * n]:
+                if run.place[code - 2 * n] >= 0:
                     _await_shift(floor, run, code - 2 * n, now, bits)
         _dispatch(floor, run, now, bits, minutes, out, load)
 
@@ -382,13 +404,14 @@ def room_for(floor: Floor) -> Run:
     n, people, stations = len(floor.station), len(floor.hours_at) - 1, len(floor.benches)
     sizes = {
         "events": n + people + 1,
-        "tally": 3,
+        "tally": 4,
         "needs": n,
         "benches": stations,
         "queue": n + 1,
         "waiting": stations,
         "special": n + 1,
         "idle": people,
+        "place": people,
         "free": people,
         "queued": people,
         "at": people,
@@ -405,5 +428,12 @@ def run_futures(
     bits = 1
     while 1 << bits < 2 * len(floor.station) + len(run.idle):
         bits += 1
+    floor, run, minutes, out, load = (
+        borrowed(floor),
+        borrowed(run),
+        borrowed(minutes),
+        borrowed(out),
+        borrowed(load),
+    )
     for future in range(first, last):
         _one(floor, run, bits, minutes[future], out[future], load[future])
