@@ -31,8 +31,8 @@ class Command(BaseCommand):
         if not accounts:
             raise CommandError("The demo studio is not loaded: run manage.py load_demo first.")
         lines = ["", f"  {Studio.current().name} is open at  {address}", ""]
-        lines.append(f"  {'who':<28}{'user name':<18}password")
-        lines += [f"  {who:<28}{name:<18}{PASSWORD}" for who, name in accounts]
+        lines.append(f"  {'who':<34}{'user name':<18}password")
+        lines += [f"  {who:<34}{name:<18}{PASSWORD}" for who, name in accounts]
         lines += ["", "  What to look at first, as the lead:"]
         lines += [f"  {name:<8} {address}{path:<24} {why}" for name, path, why in FIRST_LOOKS]
         lines += [

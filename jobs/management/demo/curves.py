@@ -228,8 +228,8 @@ def _to_edge(middle: Point, first: int, last: int, width: float) -> Polygon:
 
     start, stop = hit(first), hit(last)
     corners = []
-    if start[0] < 1e-6 and start[1] > 1e-6 and stop[1] < 1e-6:
+    if start[0] < 1e-6 < start[1] and stop[0] > 1e-6:
         corners.append((0.0, 0.0))
-    if stop[0] > width - 1e-6 and stop[1] > 1e-6 and start[1] < 1e-6:
+    if stop[0] > width - 1e-6 and stop[1] > 1e-6 and start[0] < width - 1e-6:
         corners.append((width, 0.0))
     return [start, *corners, stop]

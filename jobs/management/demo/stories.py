@@ -74,7 +74,7 @@ class Stories:
 
     def held(self) -> None:
         """Cut, then held for the customer's approval of a color; nothing after the cutting has begun."""
-        job = self.job("held", "Gable rosette", 7, 45)
+        job = self.job("held", "Rosette for the east gable", 7, 45)
         self.sheet(job, "Leaded and beveled window", "rose", (30, 30), "Rosette")
         self.end(job)
         self.promise(job, self.ahead(24), self.ago(45))
@@ -89,7 +89,7 @@ class Stories:
 
     def broken(self) -> None:
         """A piece cracked while it was leaded; its cutting and beveling again lie ready from now."""
-        job = self.job("broken", "Sunrise transom", 3, 40)
+        job = self.job("broken", "Stair transom, sunrise", 3, 40)
         self.sheet(job, "Leaded and beveled window", "sunrise", (48, 22), "Transom")
         self.end(job)
         self.promise(job, self.ahead(9), self.ago(40))
@@ -116,7 +116,7 @@ class Stories:
 
     def lamination(self) -> None:
         """Carved, and at the supplier's since last week; it comes back in some days."""
-        job = self.job("lamination", "Shower screen, reeds", 6, 60)
+        job = self.job("lamination", "Laminated reed screen", 6, 60)
         self.sheet(job, "Carved and laminated panel", "reeds", (34, 76), "Screen", 9.53)
         self.end(job, install=True)
         self.promise(job, self.ahead(13), self.ago(60))
