@@ -67,7 +67,8 @@ def make_panel(job: Job, draft: PanelDraft, *, by: Actor, at: datetime) -> Panel
     )
     if draft.route is not None:
         _follow(draft.route, panel, draft)
-    after = {"size": f"{panel.width_mm} × {panel.height_mm} mm", "route": draft.route, "copies": panel.copies}
+    told = ("width_mm", "height_mm", "pieces", "copies", "route")
+    after = {key: getattr(panel, key) for key in told}
     record("added", panel, by=by, at=at, after=after)
     return panel
 

@@ -1,3 +1,17 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import imports, job, jobs, panel, work
+
+urlpatterns = [
+    path("", jobs.jobs, name="jobs"),
+    path("new/", jobs.job_new, name="job-new"),
+    path("import/", imports.jobs_import, name="jobs-import"),
+    path("import/template.csv", imports.import_template, name="jobs-import-template"),
+    path("<str:number>/", job.job, name="job"),
+    path("<str:number>/change/<slug:group>/", job.job_change, name="job-change"),
+    path("<str:number>/gates/<slug:kind>/<slug:verb>/", job.gate_do, name="gate-do"),
+    path("<str:number>/work/<int:pk>/<slug:verb>/", work.operation_do, name="operation-do"),
+    path("<str:number>/holds/<int:pk>/release/", work.hold_release, name="hold-release"),
+    path("<str:number>/<int:panel>/", panel.panel, name="panel"),
+    path("<str:number>/<int:panel>/change/<slug:group>/", panel.panel_change, name="panel-change"),
+]

@@ -1,0 +1,112 @@
+"""What has changed, told from Event rows in words."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from jobs.estimating.hours import format_hours
+from jobs.estimating.lengths import format_length
+from jobs.models import Event, Job, Operation, Studio
+from jobs.templatetags.studio import clock, day
+
+FIRST, MOST = 20, 500
+# Said in another way, or of use to nobody who reads.
+UNTOLD = frozenset({"gate", "keeper", "drawing", "place"})
+WORDS = {"width_mm": "width", "height_mm": "height", "thickness_mm": "glass", "minutes": "hours"}
+MINUTES = frozenset({"minutes", "estimate", "spent"})
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    word: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    at: datetime
+    who: str
+    subject: str
+    verb: str
+    changes: tuple[Change, ...]
+    why: str
+
+
+def history_of(events: QuerySet[Event], job: Job, studio: Studio, *, whole: bool) -> tuple[list[Told], bool]:
+    """The last changes first, and whether there are more than these."""
+    most = MOST if whole else FIRST
+    rows = list(events.select_related("account", "person", "panel")[: most + 1])
+    wanted = [row.subject_id for row in rows if row.subject == "operation"]
+    names = {
+        row.pk: str(row) for row in Operation.objects.filter(pk__in=wanted, job=job).select_related("kind")
+    }
+    return [_told(row, names, studio) for row in rows[:most]], len(rows) > most
+
+
+def _told(event: Event, names: Mapping[int, str], studio: Studio) -> Told:
+    account = event.account
+    if event.person is not None:
+        who = event.person.name
+    else:
+        who = (account.get_full_name() or account.username) if account else "the studio"
+    return Told(event.at, who, _subject(event, names), event.verb, tuple(_changes(event, studio)), event.why)
+
+
+def _subject(event: Event, names: Mapping[int, str]) -> str:
+    of = f" of {event.panel.name}" if event.panel else ""
+    match event.subject:
+        case "operation":
+            return names.get(event.subject_id, "Work") + of
+        case "panel":
+            return event.panel.name if event.panel else str(event.before.get("name", "Panel"))
+        case "gate":
+            return str(event.after.get("gate") or event.before.get("gate") or "Gate").capitalize()
+        case "timeentry":
+            return "Hours" + of
+    return event.subject.capitalize() + of
+
+
+def _changes(event: Event, studio: Studio) -> Iterable[Change]:
+    for key in dict.fromkeys([*event.before, *event.after]):
+        if key in UNTOLD or (event.after.get(key) is None and key not in event.before):
+            continue
+        before = _shown(key, event.before[key], studio) if key in event.before else ""
+        after = _shown(key, event.after[key], studio) if key in event.after else ""
+        if before != after:
+            yield Change(WORDS.get(key, key.replace("_", " ")), before, after)
+
+
+def _shown(key: str, value: Any, studio: Studio) -> str:
+    match value:
+        case None | "" | []:
+            return "none"
+        case bool():
+            return "yes" if value else "no"
+        case int() if key in MINUTES:
+            return format_hours(value, studio.hours)
+        case list():
+            return ", ".join(str(item) for item in value)
+        case str() if key.endswith("_mm"):
+            try:
+                return format_length(Decimal(value), studio.units)
+            except InvalidOperation:
+                return value
+        case str() if len(value) >= 10 and value[4:5] == "-":
+            return _time(value)
+    return str(value)
+
+
+def _time(value: str) -> str:
+    try:
+        if len(value) == 10:
+            return day(date.fromisoformat(value))
+        moment = timezone.localtime(datetime.fromisoformat(value))
+    except ValueError:
+        return value
+    return f"{day(moment)}, {clock(moment)}"
