@@ -9,7 +9,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from jobs.models import Operation, Person, Studio, TimeEntry
-from jobs.models.working import LONGEST, WorkingHours, read_hours
+from jobs.models.working import LONGEST, WorkingHours, hours_of, read_hours
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .taps import once
@@ -146,6 +146,14 @@ def answer(entry: TimeEntry, stopped_at: datetime, *, by: Actor, at: datetime) -
         mark_out_of_date()
         return entry
     return _replace(entry, entry.started_at, stopped_at, by=by, at=at, reason="left on")
+
+
+def proposed_stop(entry: TimeEntry, at: datetime) -> datetime:
+    """When the work of a timer left on should have stopped: the end of its shift; `at` where it is not left on."""
+    if entry.stopped_at is not None:
+        return entry.stopped_at
+    since = hours_of([entry], at, Studio.current())[entry.person_id].left_on_since(entry, at)
+    return since or at
 
 
 def _replace(

@@ -83,6 +83,22 @@ class LeadWrittenForm(WrittenForm):
     allow = forms.BooleanField(label="Allow it though it may not be worked on", required=False)
     field_order = ("client_id", "person", "work", "day", "start", "stop", "hours", "note", "allow")
 
+    def clean_work(self) -> Operation:
+        """The operation of that name; of several that share it the first that is unfinished."""
+        code, _, name = self.cleaned_data["work"].partition(" ")
+        number, slash, panel = code.partition("/")
+        rows = Operation.objects.filter(job__number=number, skipped=False).select_related("kind", "job")
+        if slash and panel.isdecimal():
+            rows = rows.filter(panel__number=int(panel[:6]))
+        else:
+            rows = rows.filter(panel=None)
+        same = [row for row in rows if str(row).casefold() == name.strip().casefold()]
+        if not same:
+            raise forms.ValidationError(
+                "There is no such work. Type the panel and the kind: 0412/3 Beveling."
+            )
+        return min(same, key=lambda row: (row.finished_at is not None, row.pk))
+
 
 class CorrectForm(TapForm):
     """Other times for an entry."""

@@ -5,7 +5,7 @@ It reads what is unfinished at the station only, in one number of queries whatev
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django.db.models import BooleanField, Exists, F, OuterRef, Q, Subquery
@@ -14,7 +14,7 @@ from django.db.models.functions import Coalesce
 from .hours import TimeEntry
 from .kinds import Nature
 from .operations import Hold, Operation, State
-from .orders import Panel, Promise
+from .orders import Panel, Promise, Stage
 from .people import Person, Skill
 from .stations import Station
 from .studios import Studio
@@ -22,6 +22,8 @@ from .working import WorkingHours, hours_of
 
 NEXT_UP = 6
 COMING = 6
+LATELY = timedelta(days=14)
+NOT_WORKED_ON = (Stage.ENQUIRY, Stage.QUOTED, Stage.DECLINED)
 RELATED = (
     "kind__station",
     "job",
@@ -274,4 +276,16 @@ def read_names(station: Station) -> list[Person]:
     people = Person.objects.filter(active=True)
     return list(
         people.annotate(skilled=Exists(skills, output_field=BooleanField())).order_by("-skilled", "name")
+    )
+
+
+def loggable(at: datetime) -> Any:
+    """The work that hours may be written down for afterwards: what is open or was finished lately."""
+    return (
+        Operation.objects.filter(kind__nature=Nature.ATTENDED, skipped=False)
+        .filter(Q(finished_at__isnull=True) | Q(finished_at__gte=at - LATELY))
+        .exclude(job__stage__in=NOT_WORKED_ON)
+        .select_related("kind", "job", "panel__job")
+        .defer("panel__drawing")
+        .order_by("job__number", "panel__number", "place", "pk")
     )

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import bench
+from jobs.views import bench, bench_hours
 
 urlpatterns = [
     path("", bench.bench_choose, name="bench-choose"),
@@ -17,4 +17,11 @@ urlpatterns = [
     path("<slug:slug>/<int:pk>/break/", bench.bench_break, name="bench-break"),
     path("<slug:slug>/<int:pk>/release/", bench.bench_release, name="bench-release"),
     path("<slug:slug>/<int:pk>/answer/", bench.bench_answer, name="bench-answer"),
+    path("<slug:slug>/hours/", bench_hours.bench_hours, name="bench-hours"),
+    path("<slug:slug>/hours/<int:pk>/correct/", bench_hours.bench_hours_correct, name="bench-hours-correct"),
+    path(
+        "<slug:slug>/hours/<int:pk>/take-back/",
+        bench_hours.bench_hours_take_back,
+        name="bench-hours-take-back",
+    ),
 ]

@@ -1,3 +1,11 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from jobs.views import hours
+
+urlpatterns = [
+    path("", hours.hours_page, name="hours"),
+    path("write/", hours.hours_write, name="hours-write"),
+    path("<int:pk>/answer/", hours.hours_answer, name="hours-answer"),
+    path("<int:pk>/correct/", hours.hours_correct, name="hours-correct"),
+    path("<int:pk>/take-back/", hours.hours_take_back, name="hours-take-back"),
+]

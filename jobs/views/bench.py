@@ -2,13 +2,11 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.forms import Form
-from django.http import HttpResponse, HttpResponseRedirect
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
@@ -24,21 +22,15 @@ from jobs.forms.bench import (
     StartForm,
     TapForm,
 )
-from jobs.forms.hours import moment
 from jobs.models import Hold, Operation, Person, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
-from jobs.models.working import hours_of
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
+from jobs.views.hours import answered
 from jobs.views.middleware import StudioRequest
+from jobs.views.tablet import SeeOther
 
 FORMS = {"pieces": PiecesForm, "break": BreakForm, "hold": HoldForm}
-
-
-class SeeOther(HttpResponseRedirect):
-    """After a tap: the page is fetched anew, so that going back repeats nothing."""
-
-    status_code = 303
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +49,7 @@ class Tapped:
 
     row: Any
     person: Person
-    typed: dict[str, Any]
+    form: Form
     who: dict[str, Any]
 
 
@@ -117,7 +109,7 @@ def bench_leave(request: StudioRequest, slug: str) -> HttpResponse:
 @at_the_bench
 def bench_start(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     def act(tap: Tapped) -> str:
-        bench.start(tap.row, tap.person, take_over=tap.typed["take_over"], **tap.who)
+        bench.start(tap.row, tap.person, take_over=tap.form.cleaned_data["take_over"], **tap.who)
         return ""
 
     return _tapped(request, slug, pk, "start", StartForm, act)
@@ -147,7 +139,7 @@ def bench_put_back(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 @at_the_bench
 def bench_pieces(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     def act(tap: Tapped) -> str:
-        counted = {"add": tap.typed["add"], "total": tap.typed["total"]}
+        counted = {"add": tap.form.cleaned_data["add"], "total": tap.form.cleaned_data["total"]}
         bench.count_pieces(tap.row, tap.person, **counted, **tap.who)
         return ""
 
@@ -178,8 +170,8 @@ def bench_reopen(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 @at_the_bench
 def bench_hold(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     def act(tap: Tapped) -> str:
-        holds.hold(tap.row, tap.typed["reason"], until=tap.typed["until"], **tap.who)
-        return f"{tap.row} is held: {tap.typed['reason']}."
+        holds.hold(tap.row, tap.form.cleaned_data["reason"], until=tap.form.cleaned_data["until"], **tap.who)
+        return f"{tap.row} is held: {tap.form.cleaned_data['reason']}."
 
     return _tapped(request, slug, pk, "hold", HoldForm, act)
 
@@ -189,7 +181,11 @@ def bench_hold(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 def bench_break(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     def act(tap: Tapped) -> str:
         breakage = breakages.break_pieces(
-            tap.row, tap.typed["pieces"], person=tap.person, note=tap.typed["note"], **tap.who
+            tap.row,
+            tap.form.cleaned_data["pieces"],
+            person=tap.person,
+            note=tap.form.cleaned_data["note"],
+            **tap.who,
         )
         return f"Written down. New work: {'; '.join(str(row) for row in breakage.rework.all())}."
 
@@ -214,30 +210,10 @@ def bench_answer(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     """When the timer that was left on really stopped."""
 
     def act(tap: Tapped) -> str:
-        hours.answer(tap.row, _answered(tap, request), **tap.who)
+        hours.answer(tap.row, answered(tap.form, tap.row, request), **tap.who)
         return ""
 
     return _tapped(request, slug, pk, "answer", AnswerForm, act, of=TimeEntry)
-
-
-def _answered(tap: Tapped, request: StudioRequest) -> datetime:
-    when = tap.typed["when"]
-    if when == AnswerForm.NOW:
-        return request.now
-    if when == AnswerForm.END:
-        return proposed_stop(tap.row, request)
-    try:
-        return moment(tap.typed["day"], tap.typed["time"])
-    except ValidationError as error:
-        raise Refused("Clocks change at that time: type another one.", "time") from error
-
-
-def proposed_stop(entry: TimeEntry, request: StudioRequest) -> datetime:
-    """When the work of a timer left on should have stopped."""
-    if entry.stopped_at is not None:
-        return entry.stopped_at
-    since = hours_of([entry], request.now, request.studio)[entry.person_id].left_on_since(entry, request.now)
-    return since or request.now
 
 
 def _station(slug: str) -> Station:
@@ -269,7 +245,7 @@ def _tapped(
         "client_id": form.cleaned_data["client_id"],
     }
     try:
-        said = act(Tapped(row, person, form.cleaned_data, who))
+        said = act(Tapped(row, person, form, who))
     except Refused as refusal:
         field = refusal.field if refusal.field in form.fields else None
         form.add_error(field, refusal.sentence)
@@ -319,7 +295,7 @@ def _pin(
 def _question(
     request: StudioRequest, station: Station, person: Person, entry: TimeEntry, wrong: Wrong | None
 ) -> HttpResponse:
-    stop = proposed_stop(entry, request)
+    stop = hours.proposed_stop(entry, request.now)
     typed = wrong.form if wrong and wrong.verb == "answer" else None
     local = stop.astimezone(request.studio.zone)
     context = {

@@ -1,5 +1,7 @@
 """Who stands at a tablet: kept in its session for a while, since the tablet itself stays signed in."""
 
+from django.http import HttpResponseRedirect
+
 from jobs.actions import Actor
 from jobs.models import Person
 from jobs.views.middleware import StudioRequest
@@ -9,6 +11,12 @@ IDLE_SECONDS = 600
 # The session is written again only after this long, so that not every page costs a write.
 RENEW_SECONDS = 30
 KEY = "at_the_bench"
+
+
+class SeeOther(HttpResponseRedirect):
+    """After a tap: the page is fetched anew, so that going back repeats nothing."""
+
+    status_code = 303
 
 
 def person_of(request: StudioRequest) -> Person | None:
