@@ -21,9 +21,9 @@ def borrowed[T](value: T) -> T:
 
 
 def _uncounted(context: Any, builder: Any, kind: Any, value: Any) -> Any:
-    array = make_array(kind)(context, builder, value)
-    array.meminfo = cgutils.get_null_value(array.meminfo.type)
-    array.parent = cgutils.get_null_value(array.parent.type)
+    array = make_array(kind)(context, builder, value)  # type: ignore[no-untyped-call]
+    array.meminfo = cgutils.get_null_value(array.meminfo.type)  # type: ignore[no-untyped-call]
+    array.parent = cgutils.get_null_value(array.parent.type)  # type: ignore[no-untyped-call]
     return array._getvalue()
 
 
@@ -33,7 +33,7 @@ def _borrow(_: Any, value: Any) -> Any:
         kind, given = signature.args[0], arguments[0]
         if isinstance(kind, types.Array):
             return _uncounted(context, builder, kind, given)
-        parts = cgutils.unpack_tuple(builder, given, len(kind.types))
+        parts = cgutils.unpack_tuple(builder, given, len(kind.types))  # type: ignore[no-untyped-call]
         bare = [_uncounted(context, builder, k, part) for k, part in zip(kind.types, parts, strict=True)]
         return context.make_tuple(builder, kind, bare)
 
@@ -42,4 +42,4 @@ def _borrow(_: Any, value: Any) -> Any:
 
 @overload(borrowed, strict=False)
 def _borrowed(value: Any) -> Any:  # noqa: ARG001 -- numba calls it with the type of the argument
-    return lambda value: _borrow(value)
+    return lambda value: _borrow(value)  # type: ignore[call-arg]

@@ -118,9 +118,10 @@ def working_minutes(
     extra: Extra = (),
 ) -> int:
     """How many minutes somebody works between two aware instants; 0 if stop is not after start."""
-    if stop <= start:
-        return 0
+    # In minutes, because datetimes of one zone are compared by the clock on the wall, which runs twice over an hour.
     low, high = (start - EPOCH) // timedelta(minutes=1), (stop - EPOCH) // timedelta(minutes=1)
+    if high <= low:
+        return 0
     first, last = start.astimezone(ZoneInfo(zone)).date(), stop.astimezone(ZoneInfo(zone)).date()
     hours = intervals(shifts, days_off, closed, zone, first, last, extra)
     return sum(max(0, min(stop_at, high) - max(start_at, low)) for start_at, stop_at in hours)
@@ -143,5 +144,5 @@ def shift_end(
     hours = intervals(shifts, days_off, closed, zone, day, day, extra)
     if not hours:
         return None
-    end = from_minute(hours[-1][1], zone)
-    return end if at < end else None
+    end = hours[-1][1]
+    return from_minute(end, zone) if (at - EPOCH) // timedelta(minutes=1) < end else None

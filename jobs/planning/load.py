@@ -1,42 +1,63 @@
 """How much work each station has by week, how much it could do, and which station is the tightest.
 
-Work is what the simulated floor does in that week, so it never exceeds what could be done by much: a bench that is
-overloaded shows as one full week after another.
+Work is what the simulated floor does in that week, so it cannot exceed what could be done by much: a station that is
+overloaded shows as one full week after another, and as ready work that waits for it.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import timedelta
 
 import numpy as np
 
-from jobs.planning.floor import Ints, Small
+from jobs.planning.floor import NEVER, Ints, Small
 from jobs.planning.layout import Layout
 from jobs.planning.result import LoadWeek
 
-LOOK_AHEAD = 8  # Weeks over which capacity is averaged to find the tightest station.
+
+LOOK_AHEAD = 4  # Weeks over which capacity is summed where no work waits anywhere.
 
 
-def _needed(layout: Layout, minutes: Small) -> Ints:
-    """Minutes of work at pace 1 that are left at each station."""
-    total = np.zeros(len(layout.stations), np.int64)
-    for i, station in enumerate(layout.floor.station):
-        if station >= 0:
-            total[station] += int(minutes[i])
-    return total
+@dataclass(frozen=True, slots=True)
+class Median:
+    """The run at median durations: start and finish of each operation, the people of each, minutes of each."""
+
+    start: Small
+    finish: Small
+    people: Small
+    minutes: Small
 
 
-def _shares(layout: Layout, needed: Ints) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """How each person's hours are split over the stations where they can work, people x stations, rows of sum 1.
+def _busy(layout: Layout, median: Median) -> Ints:
+    """Minutes that each person works at each station in each week, people x stations x weeks."""
+    floor = layout.floor
+    busy = np.zeros((len(layout.people), len(layout.stations), layout.weeks), np.int64)
+    for i in np.flatnonzero(floor.station >= 0).tolist():
+        begin, end = int(median.start[i]), int(median.finish[i])
+        if end >= NEVER:
+            continue
+        for slot in range(floor.crew_at[i], floor.crew_at[i] + floor.crew[i]):
+            person = int(median.people[slot])
+            first, last = floor.hours_at[person], floor.hours_at[person + 1]
+            span = slice(
+                first + np.searchsorted(floor.closes[first:last], begin, "right"),
+                first + np.searchsorted(floor.opens[first:last], end, "left"),
+            )
+            worked = np.minimum(floor.closes[span], end) - np.maximum(floor.opens[span], begin)
+            np.add.at(busy[person, floor.station[i]], floor.week[span], worked)
+    return busy
 
-    In proportion to the work that is left at a station for each person who can do it: somebody who alone can bevel
-    bevels, whatever else they can do. Where there is no work at all, evenly.
-    """
-    able = layout.floor.pace > 0
-    each = needed / np.maximum(able.sum(axis=0), 1)
-    wish = np.where(able, each, 0.0)
-    wish = np.where((wish.sum(axis=1) == 0)[:, None], able, wish)
-    return np.asarray(wish / np.maximum(wish.sum(axis=1), 1e-9)[:, None], np.float64)
+
+def _crew(layout: Layout, median: Median) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """How many people the work of each station takes on average, by its minutes; 1 where it has none."""
+    floor = layout.floor
+    at_bench = floor.station >= 0
+    weight = np.bincount(floor.station[at_bench], median.minutes[at_bench], len(layout.stations))
+    people = np.bincount(
+        floor.station[at_bench], (median.minutes * floor.crew)[at_bench], len(layout.stations)
+    )
+    return np.asarray(np.where(weight > 0, people / np.maximum(weight, 1), 1.0), np.float64)
 
 
 def _bench_minutes(layout: Layout, station: int, benches: int) -> Ints:
@@ -57,17 +78,20 @@ def _bench_minutes(layout: Layout, station: int, benches: int) -> Ints:
     return total
 
 
-def capacity(layout: Layout, benches: dict[int, int], minutes: Small) -> Ints:
+def capacity(layout: Layout, benches: dict[int, int], median: Median) -> Ints:
     """Minutes that each station could work in each week, stations x weeks: benches or people, whichever binds.
 
-    `benches`: by station id. `minutes`: of the run at median durations, to split people between stations.
+    `benches`: by station id. Of people who can work at several stations it counts the hours that the run at median
+    durations does not need them elsewhere, so that nobody's hour is promised twice.
     """
     floor = layout.floor
     present = np.zeros((len(layout.people), layout.weeks), np.int64)
     for person in range(len(layout.people)):
         span = slice(floor.hours_at[person], floor.hours_at[person + 1])
         np.add.at(present[person], floor.week[span], floor.closes[span] - floor.opens[span])
-    by_people = _shares(layout, _needed(layout, minutes)).T @ present
+    busy = _busy(layout, median)
+    left = present[:, None, :] - (busy.sum(axis=1)[:, None, :] - busy)
+    by_people = np.where((floor.pace > 0)[:, :, None], left, 0).sum(axis=0) / _crew(layout, median)[:, None]
     rows = [_bench_minutes(layout, s, benches[number]) for s, number in enumerate(layout.stations)]
     by_bench = np.array(rows, np.int64).reshape(len(rows), layout.weeks)
     return np.minimum(by_bench, np.rint(by_people).astype(np.int64))
@@ -97,11 +121,22 @@ def load_weeks(layout: Layout, load: Small, could: Ints) -> tuple[LoadWeek, ...]
     return tuple(found)
 
 
-def tightest(layout: Layout, could: Ints, minutes: Small) -> int | None:
-    """The station with the most weeks of work before it (work left / capacity of a week in the next weeks); None
-    if there is no work at any."""
-    needed = _needed(layout, minutes)
-    weekly = could[:, :LOOK_AHEAD].mean(axis=1) if could.size else np.zeros(0)
-    weeks = needed / np.maximum(weekly, 1e-9)
-    best = int(np.argmax(weeks)) if len(weeks) else -1
-    return layout.stations[best] if best >= 0 and needed[best] > 0 else None
+def tightest(layout: Layout, could: Ints, median: Median) -> int | None:
+    """The station for which ready work waits longest, all its waiting added up; None if there is no work.
+
+    Taken from the run at median durations: from when all that comes first is done and released to the start. Where
+    nothing waits anywhere it is the one with the most work for what it could do (`could`, stations x weeks).
+    """
+    floor = layout.floor
+    ready = floor.release.copy()
+    for i in range(len(floor.station)):
+        after = floor.then[floor.then_at[i] : floor.then_at[i + 1]]
+        np.maximum.at(ready, after, int(median.finish[i]))
+    waited = np.zeros(len(layout.stations), np.float64)
+    counted = (floor.station >= 0) & (floor.kept == 0) & (median.finish < NEVER)
+    np.add.at(waited, floor.station[counted], np.maximum(median.start[counted] - ready[counted], 0))
+    if not waited.any():
+        work = np.bincount(floor.station[counted], median.minutes[counted], len(layout.stations))
+        waited = work / np.maximum(could[:, :LOOK_AHEAD].sum(axis=1), 1)
+    best = int(np.argmax(waited)) if waited.size else -1
+    return layout.stations[best] if best >= 0 and waited[best] > 0 else None

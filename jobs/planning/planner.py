@@ -17,7 +17,7 @@ from jobs.planning.durations import medians, sample
 from jobs.planning.floor import NEVER, Small
 from jobs.planning.futures import simulate
 from jobs.planning.layout import Layout, lay_out, next_working_day
-from jobs.planning.load import capacity, load_weeks, tightest
+from jobs.planning.load import Median, capacity, load_weeks, tightest
 from jobs.planning.order import priority
 from jobs.planning.result import OperationPlan, Plan, Problem, Window
 from jobs.planning.shop import Operation, Shop
@@ -43,6 +43,10 @@ class Outcome:
     middle_finish: Small
     middle_people: Small
     middle_minutes: Small
+
+    @property
+    def median(self) -> Median:
+        return Median(self.middle_start, self.middle_finish, self.middle_people, self.middle_minutes)
 
 
 def at_quantile(ranked: Small, share: float) -> Small:
@@ -197,9 +201,7 @@ def make_plan(
     for job, minutes in finishes.items():
         samples[job] = minutes.astype(np.int64) + layout.origin
         samples[job].flags.writeable = False
-    could = capacity(
-        layout, {station.id: station.benches for station in shop.stations}, outcome.middle_minutes
-    )
+    could = capacity(layout, {station.id: station.benches for station in shop.stations}, outcome.median)
     return Plan(
         now=now,
         seed=seed,
@@ -210,7 +212,7 @@ def make_plan(
         },
         operations=reader.operations(),
         load=load_weeks(layout, outcome.load, could),
-        tightest=tightest(layout, could, outcome.middle_minutes),
+        tightest=tightest(layout, could, outcome.median),
         problems=checked.problems + tuple(_too_long(shop, reader.endless)),
         zone=shop.zone,
         samples=samples,

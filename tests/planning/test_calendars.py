@@ -93,6 +93,17 @@ def test_parts_of_a_shift_count_by_the_minute_and_backwards_is_nothing() -> None
     assert working_minutes(BROKEN, (), (), "America/Chicago", stop, start) == 0
 
 
+def test_between_the_two_runs_of_the_hour_that_comes_twice() -> None:
+    """In Chicago on 1 November 2026 the clock shows 1:50 half an hour before it shows 1:20 for the second time."""
+    start, stop = (
+        datetime(2026, 11, 1, 1, 50, tzinfo=CHICAGO),
+        datetime(2026, 11, 1, 1, 20, tzinfo=CHICAGO, fold=1),
+    )
+    assert working_minutes(NIGHT, (), (), "America/Chicago", start, stop) == 30
+    hour = (Shift(6, time(1, 30), time(1, 45)),)
+    assert shift_end(hour, (), (), "America/Chicago", stop) is None
+
+
 @given(
     edges=st.lists(st.datetimes(datetime(2026, 2, 1), datetime(2026, 12, 1)), min_size=3, max_size=3)  # noqa: DTZ001
 )
