@@ -61,7 +61,9 @@ class Week:
 
     @property
     def over(self) -> int:
-        return max(self.work - self.capacity, 0)
+        """Minutes beyond the capacity; less than half an hour is nothing where whole hours are shown."""
+        over = self.work - self.capacity
+        return over if over >= 30 else 0
 
     @property
     def share(self) -> float:
@@ -76,6 +78,7 @@ class StationRow:
     station: Station
     benches: list[AtBench]
     counts: list[Count]
+    left: int
     arrival: Arrival | None
     weeks: list[Week]
     tightest: bool
@@ -96,15 +99,11 @@ class AwayRow:
 
 @dataclass(frozen=True, slots=True)
 class Tightest:
-    """The station that decides, and its minutes over the coming weeks."""
+    """The station that decides: all minutes of work left before it, and those it has in the coming weeks."""
 
     station: Station
     work: int
     capacity: int
-
-    @property
-    def over(self) -> int:
-        return max(self.work - self.capacity, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +126,7 @@ def read_floor(standing: Standing, plan: PlanState, studio: Studio) -> Floor:
             station=station,
             benches=_benches(by_station[station.pk], standing, panels),
             counts=_counts(by_station[station.pk]),
+            left=minutes(by_station[station.pk]),
             arrival=_arrival(by_station[station.pk]),
             weeks=weeks[station.pk],
             tightest=station.pk == plan.tightest_id,
@@ -178,7 +178,7 @@ def _counts(works: list[Work]) -> list[Count]:
 
 
 def _arrival(works: list[Work]) -> Arrival | None:
-    """Of the work that waits, what is there first by the plan: when the last thing before it is finished."""
+    """Of the work that waits, what comes first from elsewhere: when the last thing before it is planned done."""
     found: Arrival | None = None
     for work in works:
         if work.state != State.WAITING or not work.before:
@@ -188,6 +188,8 @@ def _arrival(works: list[Work]) -> Arrival | None:
         if len(known) < len(finishes):
             continue
         at, _, source = max(known)
+        if source.kind.station_id == work.kind.station_id:
+            continue
         if found is None or (at, work.pk) < (found.at, found.work.pk):
             found = Arrival(work, source, at)
     return found
@@ -211,7 +213,5 @@ def _away(standing: Standing, works: Iterable[Work]) -> list[AwayRow]:
 def _tightest(stations: list[StationRow]) -> Tightest | None:
     for row in stations:
         if row.tightest and row.weeks:
-            return Tightest(
-                row.station, sum(week.work for week in row.weeks), sum(week.capacity for week in row.weeks)
-            )
+            return Tightest(row.station, row.left, sum(week.capacity for week in row.weeks))
     return None

@@ -1,14 +1,17 @@
 """What the floor and the panels page show many times over, made with as little work as can be."""
 
 from dataclasses import dataclass
-from functools import cache
+from datetime import datetime
+from functools import cache, lru_cache
 from typing import Any
 
 from django import template
 from django.template.loader import render_to_string
+from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from jobs.models import Panel, State
+from jobs.templatetags.studio import clock, day
 
 register = template.Library()
 
@@ -16,7 +19,21 @@ register = template.Library()
 @register.filter
 def whole_hours(minutes: int) -> str:
     """Minutes as whole hours, for loads of weeks: 41 h."""
-    return f"{round(minutes / 60)} h"
+    return f"{round_hours(minutes)} h"
+
+
+@register.filter
+def round_hours(minutes: int) -> int:
+    return (minutes + 30) // 60
+
+
+@register.filter
+def near(value: datetime | None) -> str:
+    """The time of day where it is today, and only the day otherwise: nobody plans by the minute for next week."""
+    if value is None:
+        return "–"
+    local = timezone.localtime(value)
+    return clock(value) if local.date() == timezone.localdate() else day(local.date())
 
 
 @cache
@@ -30,6 +47,16 @@ def _mark(state: State, word: bool) -> SafeString:
 def mark(state: str, word: bool = True) -> SafeString:
     """The mark of a state as parts/state.html draws it. There are ten of them, and hundreds on a page."""
     return _mark(State(state), word)
+
+
+@lru_cache(maxsize=4096)
+def cell(name: str, state: str, text: str, over: bool, alone: bool) -> SafeString:
+    """A cell of the matrix of panels. Most of a page's hundreds of cells are those of the last time it was shown."""
+    shown = render_to_string(
+        "panels/cell.html",
+        {"name": name, "mark": mark(state, False), "text": text, "over": over, "alone": alone},
+    )
+    return mark_safe(shown.strip())  # noqa: S308
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """The open panels: each against its operations, or those that wait for one station."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.core.paginator import Page, Paginator
@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
+from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_safe
 
 from jobs.actions.plan import dates_for_reader
@@ -18,7 +19,7 @@ from jobs.models import Job, Panel, State, Station, Studio
 from jobs.models.matrix import Cell, Listed, Row, list_panels, read_matrix
 from jobs.models.standing import Standing, Work, read_standing
 from jobs.models.waits import Wait, longest, read_waits
-from jobs.templatetags.floor import Outline, mark, outline
+from jobs.templatetags.floor import Outline, cell, mark, outline
 from jobs.templatetags.studio import day
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
@@ -62,20 +63,11 @@ def _job_fits(job: Job, typed: dict[str, str]) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class ShownCell:
-    """What stands in a cell of the matrix: the state's mark, and the hours left or the day it is back."""
-
-    name: str
-    mark: str
-    text: str
-    over: bool
-
-
-@dataclass(frozen=True, slots=True)
 class ShownRow:
     row: Row
     drawing: Outline
-    columns: list[list[ShownCell]]
+    columns: list[SafeString]
+    late: bool
 
 
 def _matrix(
@@ -95,7 +87,7 @@ def _matrix(
     matrix = read_matrix(standing, page.object_list)
     return {
         "matrix": matrix,
-        "rows": [_shown_row(row, studio) for row in matrix.rows],
+        "rows": [_shown_row(row, studio, timezone.localtime(standing.at).date()) for row in matrix.rows],
         "key": list(State),
         "page": page,
         "jobs": len({panel.job_id for panel in chosen}),
@@ -103,24 +95,28 @@ def _matrix(
     }
 
 
-def _shown_row(row: Row, studio: Studio) -> ShownRow:
-    return ShownRow(
-        row, outline(row.panel), [[_shown_cell(cell, studio) for cell in cells] for cells in row.cells]
-    )
+def _shown_row(row: Row, studio: Studio, today: date) -> ShownRow:
+    columns = [
+        # Each cell is escaped by the template that made it.
+        mark_safe("".join(_shown_cell(one, studio, alone=len(cells) == 1) for one in cells))  # noqa: S308
+        for cells in row.cells
+    ]
+    late = row.promised and row.due is not None and row.due < today
+    return ShownRow(row, outline(row.panel), columns, late)
 
 
-def _shown_cell(cell: Cell, studio: Studio) -> ShownCell:
-    work, text = cell.work, ""
-    over = work is not None and work.over > 0
+def _shown_cell(one: Cell, studio: Studio, *, alone: bool) -> SafeString:
+    """The state's mark with the hours left, or with the day something that takes no hours is back."""
+    work, text, over = one.work, "", False
     if work is not None and work.attended:
-        if work.over and not work.left:
+        over = work.over > 0
+        text = format_hours(work.left, studio.hours)
+        if over and not work.left:
             text = f"{format_hours(work.over, studio.hours)} over"
-        else:
-            text = format_hours(work.left, studio.hours)
     elif work is not None and work.state == State.ON_BENCH:
         back = work.finished_at or work.finish
         text = f"to {day(back)}" if back else ""
-    return ShownCell(cell.name, mark(cell.state, False), text, over)
+    return cell(one.name, one.state, text, over, alone)
 
 
 @dataclass(frozen=True, slots=True)
