@@ -47,58 +47,85 @@ def read_shop(at: datetime) -> planning.Shop:
     """
     studio = Studio.current()
     kinds = {kind.pk: kind for kind in kinds_with_reach(at)}
-    skills = list(Skill.objects.filter(person__active=True).values_list("person", "station", "pace"))
-    paces = {(person, station): float(pace) for person, station, pace in skills}
+    paces = read_paces()
     operations = list(Operation.objects.open(at).order_by("pk"))
     running = list(TimeEntry.objects.running())
     people = list(Person.objects.filter(active=True).order_by("pk"))
-    hours = _read_hours(people, running, at, studio)
-    gates = _open_gates()
-    rest = _Rest(
-        kinds=kinds,
-        spent=_read_spent(operations, kinds, running, hours, paces, at),
-        after=_read_order({operation.pk for operation in operations}, at),
-        gates=gates,
-        holds=_read_holds(),
-    )
-    ratios = log_ratios(kinds.values(), at, paces)
-    return planning.Shop(
+    hours = _hours_of_all(people, running, at, studio)
+    return Facts(
+        at=at,
         zone=studio.time_zone,
-        stations=tuple(
-            planning.Station(station.pk, station.name, station.benches)
-            for station in Station.objects.filter(active=True).order_by("pk")
-        ),
-        people=tuple(_person(person, paces, hours[person.pk]) for person in people),
-        kinds=tuple(
-            planning.Kind(kind.pk, kind.name, planning.Nature(kind.nature), ratios.get(kind.pk, ()))
-            for kind in sorted(kinds.values(), key=lambda kind: kind.pk)
-        ),
-        gates=tuple(
-            planning.Gate(gate.pk, GateKind(gate.kind).label, gate.job_id, gate.expected, False)
-            for of_job in gates.values()
-            for gate in of_job
-        ),
-        jobs=tuple(_read_jobs()),
-        operations=tuple(rest.operation(operation, at) for operation in operations),
-        closed=next((each.closed for each in hours.values()), frozenset()),
-    )
+        kinds=kinds,
+        ratios=log_ratios(kinds.values(), at, paces),
+        paces=paces,
+        people=people,
+        hours=hours,
+        jobs=_read_jobs(),
+        operations=operations,
+        spent=_read_spent(operations, kinds, running, hours, paces, at),
+        after=read_order({operation.pk for operation in operations}, at, Q(job__stage=Stage.ORDERED)),
+        gates=_read_gates(),
+        holds=by_what_they_hold(Hold.objects.filter(released_at__isnull=True)),
+    ).shop()
 
 
 @dataclass(frozen=True, slots=True)
-class _Rest:
-    """What belongs to operations and lies in other rows."""
+class Facts:
+    """The rows of one instant, as they are put together for the planner. `ratios`, `spent`, `after`: by kind and by
+    operation; `gates`: those not cleared, by job; `holds`: the days on which they end, by what they hold."""
 
+    at: datetime
+    zone: str
     kinds: Mapping[int, OperationKind]
+    ratios: Mapping[int, tuple[float, ...]]
+    paces: Paces
+    people: list[Person]
+    hours: Mapping[int, WorkingHours]
+    jobs: list[planning.Job]
+    operations: list[Operation]
     spent: Mapping[int, int]
     after: Mapping[int, tuple[int, ...]]
     gates: Mapping[int, list[Gate]]
     holds: Mapping[tuple[str, int], list[date | None]]
 
-    def operation(self, row: Operation, at: datetime) -> planning.Operation:
+    def shop(self) -> planning.Shop:
+        return planning.Shop(
+            zone=self.zone,
+            stations=tuple(
+                planning.Station(station.pk, station.name, station.benches)
+                for station in Station.objects.filter(active=True).order_by("pk")
+            ),
+            people=tuple(self._person(person) for person in self.people),
+            kinds=tuple(
+                planning.Kind(kind.pk, kind.name, planning.Nature(kind.nature), self.ratios.get(kind.pk, ()))
+                for kind in sorted(self.kinds.values(), key=lambda kind: kind.pk)
+            ),
+            gates=tuple(
+                planning.Gate(gate.pk, GateKind(gate.kind).label, gate.job_id, gate.expected, cleared=False)
+                for of_job in self.gates.values()
+                for gate in of_job
+            ),
+            jobs=tuple(self.jobs),
+            operations=tuple(self._operation(operation) for operation in self.operations),
+            closed=next((each.closed for each in self.hours.values()), frozenset()),
+        )
+
+    def _person(self, person: Person) -> planning.Person:
+        hours = self.hours[person.pk]
+        return planning.Person(
+            id=person.pk,
+            name=person.name,
+            skills={station: pace for (who, station), pace in self.paces.items() if who == person.pk},
+            shifts=hours.shifts,
+            days_off=hours.days_off,
+            extra=hours.extra,
+        )
+
+    def _operation(self, row: Operation) -> planning.Operation:
         kind = self.kinds[row.kind_id]
         needed = kind.gates
         held, until = self._hold(row)
-        started, minutes = _begun(row, kind, at)
+        started, minutes = _begun(row, kind, self.at)
         return planning.Operation(
             id=row.pk,
             job=row.job_id,
@@ -141,18 +168,13 @@ def _begun(row: Operation, kind: OperationKind, at: datetime) -> tuple[datetime 
     return started, -((started - row.finished_at) // timedelta(minutes=1))
 
 
-def _person(person: Person, paces: Paces, hours: WorkingHours) -> planning.Person:
-    return planning.Person(
-        id=person.pk,
-        name=person.name,
-        skills={station: pace for (who, station), pace in paces.items() if who == person.pk},
-        shifts=hours.shifts,
-        days_off=hours.days_off,
-        extra=hours.extra,
-    )
+def read_paces() -> dict[tuple[int, int], float]:
+    """(person, station) -> pace"""
+    rows = Skill.objects.values_list("person", "station", "pace")
+    return {(person, station): float(pace) for person, station, pace in rows}
 
 
-def _read_hours(
+def _hours_of_all(
     people: Iterable[Person], running: Iterable[TimeEntry], at: datetime, studio: Studio
 ) -> dict[int, WorkingHours]:
     """Hours of everybody active or at work, from the day the oldest timer was started."""
@@ -188,23 +210,24 @@ def _read_spent(
     }
 
 
-def _read_jobs() -> Iterable[planning.Job]:
-    for job in Job.objects.open().with_promise().order_by("pk"):
-        promised: date | None = job.promised  # type: ignore[attr-defined]
-        yield planning.Job(job.pk, job.number, promised or job.wanted_by, float(job.weight))
+def _read_jobs() -> list[planning.Job]:
+    return [
+        planning.Job(job.pk, job.number, job.promised or job.wanted_by, float(job.weight))  # type: ignore[attr-defined]
+        for job in Job.objects.open().with_promise().order_by("pk")
+    ]
 
 
-def _open_gates() -> dict[int, list[Gate]]:
+def _read_gates() -> dict[int, list[Gate]]:
     found: dict[int, list[Gate]] = defaultdict(list)
     for gate in Gate.objects.filter(job__stage=Stage.ORDERED, cleared__isnull=True).order_by("pk"):
         found[gate.job_id].append(gate)
     return found
 
 
-def _read_holds() -> dict[tuple[str, int], list[date | None]]:
-    """The days on which open holds are expected to end, by what they hold."""
+def by_what_they_hold(holds: Iterable[Hold]) -> dict[tuple[str, int], list[date | None]]:
+    """The days on which holds are expected to end, by what they hold: ("panel", id), say."""
     found: dict[tuple[str, int], list[date | None]] = defaultdict(list)
-    for hold in Hold.objects.filter(released_at__isnull=True):
+    for hold in holds:
         for what in ("operation", "panel", "job"):
             number = getattr(hold, f"{what}_id")
             if number is not None:
@@ -212,18 +235,22 @@ def _read_holds() -> dict[tuple[str, int], list[date | None]]:
     return found
 
 
-def _read_order(unfinished: Collection[int], at: datetime) -> dict[int, tuple[int, ...]]:
-    """By operation, what it waits for; finished work is left out, skipped work is bridged."""
+def read_order(
+    unfinished: Collection[int], at: datetime, of: Q, bridge: Collection[int] = ()
+) -> dict[int, tuple[int, ...]]:
+    """By operation, what it waits for; finished work is left out, skipped work is bridged. `of`: which operations
+    are looked at, the unfinished ones and the skipped ones among them. `bridge`: what else is as good as skipped."""
     links: Any = Operation.after.through.objects
     rows = (
-        links.filter(from_operation__job__stage=Stage.ORDERED)
-        .exclude(from_operation__finished_at__lte=at)
-        .exclude(Q(to_operation__finished_at__lte=at))
+        links.filter(
+            from_operation__in=Operation.objects.filter(of).exclude(finished_at__lte=at).values("pk")
+        )
+        .exclude(to_operation__finished_at__lte=at)
         .order_by("pk")
         .values_list("from_operation", "to_operation", "to_operation__skipped")
     )
     before: dict[int, list[int]] = defaultdict(list)
-    skipped: set[int] = set()
+    skipped = set(bridge)
     for after, number, is_skipped in rows:
         before[after].append(number)
         if is_skipped:
