@@ -1,10 +1,9 @@
 """What people tap at a bench: start, pause, put back, pieces done, finish, open again."""
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from django.db.models import Q
-from django.utils import timezone
 
 from jobs.models import Event, Nature, Operation, Person, Skill, Studio, TimeEntry
 
@@ -91,9 +90,9 @@ def _must_be_skilled(operation: Operation, person: Person) -> None:
 def _must_have_answered(person: Person, at: datetime) -> None:
     entry = unanswered(person, at)
     if entry is not None:
+        started_at = entry.started_at.astimezone(Studio.current().zone)
         raise Refused(
-            f"{person} left {entry.operation} running on {timezone.localtime(entry.started_at):%A}: "
-            "first say when it stopped."
+            f"{person} left {entry.operation} running on {started_at:%A}: first say when it stopped."
         )
 
 
@@ -209,7 +208,7 @@ def begin_cures(operation: Operation, *, by: Actor, at: datetime) -> None:
         finished = [end for end in ends if end is not None]
         if len(finished) < len(ends):
             continue
-        cure.started_at = max(finished, default=at)
+        cure.started_at = max(finished, default=at).astimezone(UTC)
         cure.finished_at = cure.started_at + timedelta(minutes=cure.estimate)
         cure.save(update_fields=["started_at", "finished_at"])
         record("begun", cure, by=by, at=at, after={"from": cure.started_at, "to": cure.finished_at})

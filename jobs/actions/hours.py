@@ -1,12 +1,11 @@
 """Hours that are typed in afterwards, corrected, taken back or answered for. The first entry is always kept."""
 
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
 from itertools import pairwise
 
 from django.db.models import Q
-from django.utils import timezone
 
 from jobs.models import Operation, Person, Studio, TimeEntry
 from jobs.models.working import LONGEST, WorkingHours, hours_of, read_hours
@@ -197,7 +196,7 @@ def _must_be_a_span(started_at: datetime, stopped_at: datetime, at: datetime) ->
         raise Refused("It ends before it begins.", "stop")
     if stopped_at > at:
         raise Refused("That time is still to come.", "stop")
-    if stopped_at - started_at > LONGEST:
+    if stopped_at.astimezone(UTC) - started_at.astimezone(UTC) > LONGEST:
         raise Refused("Nobody works more than 16 hours in one go.", "stop")
 
 
@@ -211,8 +210,9 @@ def _must_not_overlap(
     other = others.select_related("operation__kind").first()
     if other is None:
         return
-    start = timezone.localtime(other.started_at)
-    until = f"to {timezone.localtime(other.stopped_at):%H:%M}" if other.stopped_at else "on, still running"
+    zone = Studio.current().zone
+    start = other.started_at.astimezone(zone)
+    until = f"to {other.stopped_at.astimezone(zone):%H:%M}" if other.stopped_at else "on, still running"
     raise Refused(
         f"It overlaps with {other.operation} of {person} on {start:%A} from {start:%H:%M} {until}.", "start"
     )
@@ -304,6 +304,7 @@ def _from(hours: WorkingHours, start: datetime, limit: datetime, minutes: int) -
     for (_, stop), (begin, _) in pairwise(spans):
         if stop <= start < begin:
             start = begin  # Work is not laid into a break.
+    start = start.astimezone(UTC)  # In a zone of its own Python would add to the clock, not to the time.
     stop = start + timedelta(minutes=minutes)
     while stop <= limit:
         missing = minutes - hours.counted(start, stop)

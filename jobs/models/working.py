@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -49,13 +49,16 @@ class WorkingHours:
 
         A span that touches no shift counts whole, a break worked through for instance.
         """
-        low, high = (at.astimezone(ZoneInfo(self.zone)) for at in (start, stop))
-        spans = self.spans(low.date(), high.date())
+        zone = ZoneInfo(self.zone)
+        spans = self.spans(start.astimezone(zone).date(), stop.astimezone(zone).date())
+        # In one zone Python subtracts clocks, not times: over a clock change only UTC is right.
+        start, stop = start.astimezone(UTC), stop.astimezone(UTC)
         whole = (stop - start).total_seconds()
         if any(begin < stop and end > start for begin, end in spans):
             for (first, end), (begin, _) in pairwise(spans):
                 if first.date() == begin.date():
-                    whole -= max(0.0, (min(begin, stop) - max(end, start)).total_seconds())
+                    pause = min(begin.astimezone(UTC), stop) - max(end.astimezone(UTC), start)
+                    whole -= max(0.0, pause.total_seconds())
         return int(whole // 60)
 
     def left_on_since(self, entry: TimeEntry, at: datetime) -> datetime | None:
@@ -69,7 +72,8 @@ class WorkingHours:
         end = self.shift_end(entry.started_at)
         if end is not None:
             return end if at > end + GRACE else None
-        return entry.started_at + LONGEST if at > entry.started_at + LONGEST else None
+        longest = entry.started_at.astimezone(UTC) + LONGEST
+        return longest if at > longest else None
 
 
 def read_hours(people: Collection[int], first: date, last: date, studio: Studio) -> dict[int, WorkingHours]:
