@@ -1,11 +1,13 @@
 """Pages and hours with ten years of history, against an empty page and a bare insert through the same stack."""
 
+import itertools
 import json
 import os
 import subprocess
 import sys
 import tempfile
 import time
+import uuid
 from collections.abc import Callable
 from pathlib import Path
 from statistics import median, quantiles
@@ -135,8 +137,27 @@ def _measure(options: list[str]) -> dict[str, Any]:
 
 
 def _tap(client: Any) -> Callable[[], None]:
-    """One person starts one of two operations after the other: each tap stops one entry and starts one."""
-    raise NotImplementedError
+    """One person starts one of two operations after the other: each tap stops one entry and starts another."""
+    from django.urls import reverse
+    from django.utils import timezone
+
+    from jobs.models import Operation, State, TimeEntry
+
+    now = timezone.now()
+    running = TimeEntry.objects.running().values("person")
+    ready = (
+        Operation.objects.open(now).with_state(now).filter(state=State.READY, kind__station__slug="beveling")
+    )
+    turns = itertools.cycle(ready.order_by("pk")[:2])
+    skill = next(turns).kind.station.skills.filter(person__active=True).exclude(person__in=running)[0]
+    client.post(reverse("bench-person", args=["beveling"]), {"person": skill.person_id})
+
+    def tap() -> None:
+        address = reverse("bench-start", args=["beveling", next(turns).pk])
+        response = client.post(address, {"client_id": str(uuid.uuid4())})
+        assert response.status_code == 303, (response.status_code, response.content[:500])
+
+    return tap
 
 
 if __name__ == "__main__":
