@@ -33,7 +33,7 @@ class SignIn(LoginView):
 @require_http_methods(["GET", "POST"])
 @anyone_signed_in
 def password(request: StudioRequest) -> HttpResponse:
-    form = PasswordForm(request.user, request.POST or None)
+    form = PasswordForm(request.user, request.POST if request.method == "POST" else None)
     if form.is_valid():
         account = accounts.set_password(
             request.user, form.cleaned_data["new_password1"], by=request.actor, at=request.now

@@ -45,7 +45,7 @@ def overview(request: StudioRequest) -> HttpResponse:
 def studio(request: StudioRequest) -> HttpResponse:
     current = Studio.current()
     form = StudioForm(
-        request.POST or None,
+        request.POST if request.method == "POST" else None,
         instance=current,
         countries=closed_days.countries(),
         regions=closed_days.regions(request.POST.get("country", current.country)),

@@ -21,7 +21,7 @@ IN_FORM = ("username", "first_name", "last_name", "role", "station")
 @require_http_methods(["GET", "POST"])
 @lead_only
 def account_list(request: StudioRequest) -> HttpResponse:
-    form = NewAccountForm(request.POST or None)
+    form = NewAccountForm(request.POST if request.method == "POST" else None)
 
     def make() -> None:
         accounts.make_account(

@@ -70,7 +70,10 @@ def public_holidays(request: StudioRequest, year: int) -> HttpResponse:
         messages.warning(request, refused.sentence)
         return redirect("set-up-closed-days")
     closed = set(ClosedDay.objects.filter(day__year=year).values_list("day", flat=True))
-    form = HolidaysForm(request.POST or None, found=[row for row in found if row[0] not in closed])
+    form = HolidaysForm(
+        request.POST if request.method == "POST" else None,
+        found=[row for row in found if row[0] not in closed],
+    )
 
     def close() -> None:
         closed_days.add_closed_days(form.chosen(), by=request.actor, at=request.now)

@@ -35,7 +35,7 @@ def _today(request: StudioRequest) -> date:
 @require_http_methods(["GET", "POST"])
 @lead_only
 def person_list(request: StudioRequest) -> HttpResponse:
-    form = NewPersonForm(request.POST or None)
+    form = NewPersonForm(request.POST if request.method == "POST" else None)
     made: list[Person] = []
     if request.method == "POST" and carried_out(
         form,

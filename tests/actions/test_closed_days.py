@@ -74,7 +74,7 @@ def test_austria_2026_by_name() -> None:
 
 
 def test_a_region_has_holidays_of_its_own() -> None:
-    """Bavaria keeps Epiphany, Berlin does not: Art. 1 (1) BayFTG; § 1 (1) of Berlin's act on Sundays and holidays; from memory."""
+    """Bavaria keeps Epiphany, Berlin does not: Art. 1 (1) BayFTG and § 1 (1) of Berlin's act, both from memory."""
     epiphany = date(2026, 1, 6)
     assert epiphany in dict(closed_days.public_holidays("DE", "BY", 2026))
     assert epiphany not in dict(closed_days.public_holidays("DE", "BE", 2026))
