@@ -11,7 +11,7 @@ from .hours import TimeEntry
 from .operations import Hold, State
 from .orders import Gate, Job
 from .plans import PlanState
-from .standing import Standing, Timer, Work
+from .standing import Standing, Timer, Work, with_subject
 from .studios import Studio
 
 # A hold without a day is asked about after this long.
@@ -121,11 +121,7 @@ def _read_gates_overdue(standing: Standing, today: date) -> list[Gate]:
 
 def _read_timers(standing: Standing) -> list[Timer]:
     """Timers left on that still run, and those that were stopped for somebody who has not answered yet."""
-    questioned = (
-        TimeEntry.objects.valid()
-        .filter(questioned=True, stopped_at__isnull=False)
-        .select_related("person", "operation__kind", "operation__panel", "operation__job")
-    )
+    questioned = with_subject(TimeEntry.objects.valid().filter(questioned=True, stopped_at__isnull=False))
     return [timer for timer in standing.timers if timer.left_on_since is not None] + [
         Timer(entry, entry.stopped_at) for entry in questioned
     ]

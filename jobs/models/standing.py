@@ -9,6 +9,7 @@ from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
+from django.db.models import QuerySet
 from django.urls import reverse
 
 from jobs.estimating.remaining import minutes_left
@@ -197,11 +198,7 @@ def read_standing(at: datetime, studio: Studio) -> Standing:
 
 def _read_timers(work: dict[int, Work], at: datetime, studio: Studio) -> list[Timer]:
     """The timers that run, and what they have run so far put onto their operations."""
-    entries = list(
-        TimeEntry.objects.running()
-        .select_related("person", "operation__kind__station", "operation__panel", "operation__job")
-        .order_by("started_at", "pk")
-    )
+    entries = with_subject(TimeEntry.objects.running().order_by("started_at", "pk"))
     hours = hours_of(entries, at, studio)
     timers = []
     for entry in entries:
@@ -211,6 +208,15 @@ def _read_timers(work: dict[int, Work], at: datetime, studio: Studio) -> list[Ti
         if since is None and entry.operation_id in work and entry.started_at < at:
             work[entry.operation_id].running += own.counted(entry.started_at, at)
     return timers
+
+
+def with_subject(entries: QuerySet[TimeEntry]) -> list[TimeEntry]:
+    """The entries with who made them and on what, in one query."""
+    found = list(entries.select_related("person", "operation__kind", "operation__panel", "operation__job"))
+    for entry in found:
+        if entry.operation.panel is not None:
+            entry.operation.panel.job = entry.operation.job
+    return found
 
 
 def read_before(work: dict[int, Work]) -> None:
