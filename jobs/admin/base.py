@@ -76,7 +76,8 @@ class Recorded(LeadOnly, admin.ModelAdmin):
     def save_model(self, request: HttpRequest, obj: Any, form: ModelForm, change: bool) -> None:
         with transaction.atomic():
             super().save_model(request, obj, form, change)
-            self._write(request, obj, "changed" if change else "added", *_typed(form))
+            if form.has_changed() or not change:
+                self._write(request, obj, "changed" if change else "added", *_typed(form))
 
     def save_formset(
         self, request: HttpRequest, form: ModelForm, formset: BaseInlineFormSet, change: bool
