@@ -1,0 +1,126 @@
+"""Why this date: a sentence, the chain in words, and what stands there without a date."""
+
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from jobs.models import Job, Operation, Person, PlanState
+from jobs.planning.why import Cause, Segment
+from jobs.views.date_why import in_days, stretches
+from tests import cast
+
+pytestmark = pytest.mark.usefixtures("shop")
+NOW = datetime(2026, 3, 2, 8, tzinfo=ZoneInfo("Europe/Vienna"))
+
+
+@pytest.fixture(autouse=True)
+def monday(monkeypatch: pytest.MonkeyPatch, shop: None) -> None:
+    monkeypatch.setattr(timezone, "now", lambda: NOW)
+    PlanState.objects.update_or_create(pk=1, defaults={"futures": 20})
+
+
+@pytest.fixture
+def job() -> Job:
+    job = cast.make_job()
+    cast.make_panel(job)
+    return job
+
+
+def page(client: Client, number: str = "0412", **headers: str) -> str:
+    response = client.get(f"/dates/{number}/why/", headers=headers)
+    assert response.status_code == 200
+    return response.content.decode()
+
+
+def test_its_own_work(office_client: Client, job: Job) -> None:
+    html = page(office_client)
+    assert "Mostly its own work: Cutting, Beveling and Assembly." in html
+    # The fastest with the fewest skills does it: cutting by Jonas, then beveling by Mara, then assembly.
+    places = [
+        html.index(words) for words in ("Cutting of Light 1", "Beveling of Light 1", "Assembly of Light 1")
+    ]
+    assert places == sorted(places)
+    assert "Beveling of Light 1, by Mara Lind" in html
+
+
+def test_waiting_behind_another_job(office_client: Client) -> None:
+    Person.objects.filter(name="Ilse Roth").update(active=False)
+    first = cast.make_job("0411", wanted_by=date(2026, 3, 4))
+    for number in (1, 2, 3):
+        cast.make_panel(first, number=number, kinds=("Beveling",))
+    cast.make_panel(cast.make_job(), kinds=("Beveling",))
+    html = page(office_client)
+    assert "Mostly waiting for Mara Lind at Beveling behind 0411." in html
+    assert '<a href="/jobs/0411/">0411</a>' in html
+
+
+def test_waiting_for_a_gate(office_client: Client, job: Job) -> None:
+    cast.make_gate(job, "drawing", expected=date(2026, 3, 20))
+    html = page(office_client)
+    assert "Mostly waiting for “drawing approved”." in html
+    assert "Cutting of Light 1 waits for “drawing approved”" in html
+    assert "Mon 2 Mar – Fri 20 Mar" in html
+
+
+def test_a_cure_and_a_supplier(office_client: Client) -> None:
+    cast.make_panel(cast.make_job(), kinds=("Cure", "Lamination"))
+    html = page(office_client)
+    assert "Cure of Light 1, by itself" in html
+    assert "Lamination of Light 1, at the supplier" in html
+
+
+def test_with_htmx_only_the_chain_is_answered(office_client: Client, job: Job) -> None:
+    html = page(office_client, **{"HX-Request": "true"})
+    assert "<html" not in html
+    assert "Mostly its own work" in html
+
+
+def test_what_has_no_date_says_so(office_client: Client) -> None:
+    cast.make_panel(cast.make_job(), kinds=("Blasting",))
+    assert "nobody works at Blasting" in page(office_client)
+    done = cast.make_job("0413")
+    cast.make_panel(done)
+    Operation.objects.filter(job=done).update(finished_at=NOW)
+    assert "0413 has no work left." in page(office_client, "0413")
+    cast.make_job("0414", stage="cancelled")
+    assert "0414 is cancelled." in page(office_client, "0414")
+
+
+def test_who_and_how(office_client: Client, tablet_client: Client, client: Client, job: Job) -> None:
+    assert tablet_client.get("/dates/0412/why/").status_code == 403
+    assert client.get("/dates/0412/why/").status_code == 302
+    assert office_client.post("/dates/0412/why/").status_code == 405
+    assert office_client.get("/dates/9999/why/").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("minutes", "words"),
+    [
+        (0, "under an hour"),
+        (60, "1 hour"),
+        (450, "8 hours"),
+        (480, "1 working day"),
+        (1680, "3.5 working days"),
+    ],
+)
+def test_working_time_in_words(minutes: int, words: str) -> None:
+    assert in_days(minutes, 480) == words
+
+
+def segment(cause: Cause, operation: int, **values: Any) -> Segment:
+    return Segment(cause, operation, 1, NOW, NOW, 60, 60, 0, **values)
+
+
+def test_the_turns_of_one_wait_are_one_step() -> None:
+    chain = [
+        segment(Cause.STATION, 1),
+        segment(Cause.PERSON, 1),
+        segment(Cause.WORK, 1),
+        segment(Cause.STATION, 2),
+        segment(Cause.STATION, 3),
+    ]
+    assert [len(each) for each in stretches(chain)] == [2, 1, 1, 1]
