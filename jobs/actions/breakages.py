@@ -141,9 +141,8 @@ def _make_rework(
         )
         if last is not None:
             made.after.add(last)
+        made.then.add(*waiting)  # Each of them: one that is skipped later must not let go of the others.
         last = made
-    if last is not None:
-        last.then.add(*waiting)
 
 
 def _minutes(rows: Iterable[Operation], panel: Panel, pieces: int) -> int:
