@@ -90,6 +90,8 @@ def read_list(data: bytes) -> tuple[list[JobDraft], list[Fault]]:
         rows = list(_rows(data))
     except _Unreadable as problem:
         return [], [Fault(problem.line, problem.sentence)]
+    if not rows:
+        return [], [Fault(0, "The list is empty.")]
     reader = _Reader([cell.strip().lower() for cell in rows[0][1]])
     if not reader.faults:
         for line, cells in rows[1:]:

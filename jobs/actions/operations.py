@@ -37,8 +37,6 @@ def add_operation(
     if panel is not None and panel.job_id != job.pk:
         raise Refused("That panel is of another job.", "panel")
     _check_label(label)
-    if any(row.finished_at is not None or row.started_at is not None for row in before):
-        raise Refused("What has begun already cannot be made to wait for it.", "before")
     pieces = panel.pieces * panel.copies if panel is not None and kind.counts_pieces else 0
     if quantity is not None and kind.counts_pieces:
         if quantity < 0 or quantity > 10_000_000:
@@ -59,6 +57,7 @@ def add_operation(
     )
     graph = JobGraph(job)
     graph.set_after(made.pk, [row.pk for row in after])
+    _refuse_begun(graph, before)
     for row in before:
         graph.set_after(row.pk, {*graph.after.get(row.pk, set()), made.pk})
     if panel is not None:
@@ -67,6 +66,15 @@ def add_operation(
     record("added", made, by=by, at=at, after=told)
     mark_out_of_date()
     return made
+
+
+def _refuse_begun(graph: JobGraph, before: Collection[Operation]) -> None:
+    for row in before:
+        now = graph.operations.get(row.pk)
+        if now is None:
+            raise Refused("What it comes before has to be work of the same job.", "before")
+        if now.started_at is not None or now.finished_at is not None:
+            raise Refused(f"{now} has begun already; it cannot be made to wait.", "before")
 
 
 def _check_label(label: str) -> None:

@@ -1,5 +1,6 @@
 """What is typed about a job: the list's filters, the job itself, its panels when it is new, gates, stage."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -126,7 +127,7 @@ class BasePanels(forms.BaseFormSet):  # type: ignore[type-arg]  # Not subscripta
 
 
 MOST_PANELS = 30
-PANEL_START: dict[str, Any] = {"thickness_mm": "6.35 mm", "pieces": 1, "copies": 1}
+PANEL_START: dict[str, Any] = {"thickness_mm": Decimal("6.35"), "pieces": 1, "copies": 1}
 PanelSet = forms.formset_factory(
     PanelForm,
     formset=BasePanels,

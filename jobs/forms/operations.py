@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.db.models import F
 
 from jobs.forms.fields import HoursField
 from jobs.models import Nature, Operation, OperationKind, Panel, Person, Studio
@@ -25,7 +26,14 @@ def _choosable(operation: Operation) -> Any:
     rows = Operation.objects.filter(job=operation.job).exclude(pk=operation.pk)
     if operation.panel_id is not None:
         rows = rows.filter(panel=operation.panel) | rows.filter(panel=None)
-    return rows.select_related("kind", "panel").order_by("panel__number", "place", "pk")
+    return _listed(rows)
+
+
+def _listed(rows: Any) -> Any:
+    """By panel and place, what is for the whole job last."""
+    return rows.select_related("kind", "panel").order_by(
+        F("panel__number").asc(nulls_last=True), "place", "pk"
+    )
 
 
 class EstimateForm(forms.Form):
@@ -88,7 +96,7 @@ class AddOperationForm(forms.Form):
 
 def choosable_in(panel: Panel) -> Any:
     rows = Operation.objects.filter(job=panel.job)
-    return (rows.filter(panel=panel) | rows.filter(panel=None)).select_related("kind", "panel")
+    return _listed(rows.filter(panel=panel) | rows.filter(panel=None))
 
 
 def can_be_split(operation: Operation) -> bool:
