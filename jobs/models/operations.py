@@ -42,7 +42,7 @@ class OperationQuerySet(models.QuerySet["Operation"]):
         before = Operation.objects.filter(then=OuterRef("pk"), skipped=False).exclude(finished_at__lte=at)
         needed = Q()
         for gate in GateKind.values:
-            needed |= Q(kind=gate) & Exact(OuterRef(f"kind__needs_{gate}"), True)
+            needed |= Q(kind=gate) & Q(Exact(OuterRef(f"kind__needs_{gate}"), True))
         gates = Gate.objects.filter(needed, job=OuterRef("job"), cleared__isnull=True)
         return self.annotate(
             is_held=Exists(holds),
