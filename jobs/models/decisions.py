@@ -103,7 +103,7 @@ def _read_holds_due(standing: Standing, today: date) -> list[HoldDue]:
     for hold in due:
         operation = standing.work.get(hold.operation_id or 0)
         job = standing.jobs.get(hold.job_id or 0)
-        if work := operation or of_panel.get(hold.panel_id):
+        if work := operation or of_panel.get(hold.panel_id or 0):
             found.append(HoldDue(hold, f"{work.code} {work.title}", str(operation or ""), work.url))
         elif job is not None:
             found.append(HoldDue(hold, str(job), "", job.get_absolute_url()))

@@ -139,7 +139,7 @@ class Work:
 
 def due(job: Job) -> date | None:
     """The day last promised, else the day wished. The job is one of `with_promise()`."""
-    return job.promised or job.wanted_by  # type: ignore[attr-defined,no-any-return]
+    return job.promised or job.wanted_by  # type: ignore[attr-defined]
 
 
 @dataclass(frozen=True, slots=True)

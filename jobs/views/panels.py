@@ -84,7 +84,7 @@ def _matrix(
             and (panel.is_in(typed["state"]) if typed["state"] else not panel.finished)
         ]
     page = Paginator(chosen, PAGE).get_page(number)
-    matrix = read_matrix(standing, page.object_list)
+    matrix = read_matrix(standing, list(page))
     return {
         "matrix": matrix,
         "rows": [_shown_row(row, studio, timezone.localtime(standing.at).date()) for row in matrix.rows],
@@ -106,17 +106,18 @@ def _shown_row(row: Row, studio: Studio, today: date) -> ShownRow:
 
 
 def _shown_cell(one: Cell, studio: Studio, *, alone: bool) -> SafeString:
-    """The state's mark with the hours left, or with the day something that takes no hours is back."""
-    work, text, over = one.work, "", False
+    """The state's mark with the hours left; with those over where it is over, and with the day that something which
+    takes no hours of ours is back."""
+    work, left, over, back = one.work, "", "", ""
     if work is not None and work.attended:
-        over = work.over > 0
-        text = format_hours(work.left, studio.hours)
-        if over and not work.left:
-            text = f"{format_hours(work.over, studio.hours)} over"
+        if work.left or not work.over:
+            left = format_hours(work.left, studio.hours)
+        if work.over:
+            over = format_hours(work.over, studio.hours)
     elif work is not None and work.state == State.ON_BENCH:
-        back = work.finished_at or work.finish
-        text = f"to {day(back)}" if back else ""
-    return cell(one.name, one.state, text, over, alone)
+        until = work.finished_at or work.finish
+        back = day(until) if until else ""
+    return cell(one.name, one.state, left, over, back, alone)
 
 
 @dataclass(frozen=True, slots=True)
