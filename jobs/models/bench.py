@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import BooleanField, Exists, F, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
 
+from .events import Event
 from .hours import TimeEntry
 from .kinds import Nature
 from .operations import Hold, Operation, State
@@ -260,10 +261,12 @@ def _read_drawings(shown: Iterable[Work]) -> None:
 def _finished_today(station: Station, person: Person, at: datetime, studio: Studio) -> Iterable[Operation]:
     """What the person finished here today, the last first."""
     midnight = datetime.combine(at.astimezone(studio.zone).date(), time(), studio.zone)
-    worked = TimeEntry.objects.valid().filter(operation=OuterRef("pk"), person=person)
+    by_them = Event.objects.filter(
+        subject="operation", subject_id=OuterRef("pk"), verb="finished", person=person
+    )
     return (
         Operation.objects.filter(kind__station=station, finished_at__range=(midnight, at))
-        .filter(Exists(worked))
+        .filter(Exists(by_them))
         .select_related("kind", "panel__job", "job")
         .defer("panel__drawing")
         .order_by("-finished_at")[:5]
