@@ -10,17 +10,16 @@ from jobs.estimating.hours import HoursError, format_hours, parse_hours
 from jobs.estimating.lengths import LengthError, format_length, parse_length
 
 
-class LengthField(forms.CharField):
+class LengthField(forms.Field):
     """A length as millimeters (Decimal). A bare number is in `unit`, "in" or "mm", the studio's unit."""
 
     def __init__(self, *, unit: str = "in", **options: Any) -> None:
-        options.setdefault("max_length", 40)
-        options.setdefault("widget", _short())
+        options.setdefault("widget", _short(40))
         super().__init__(**options)
         self.unit = unit
 
-    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
-        text = super().to_python(value)
+    def to_python(self, value: Any) -> Decimal | None:
+        text = str(value or "").strip()
         if not text:
             return None
         try:
@@ -43,17 +42,16 @@ class LengthField(forms.CharField):
             return True
 
 
-class HoursField(forms.CharField):
+class HoursField(forms.Field):
     """An amount of work as whole minutes (int), shown in `style`, "clock" or "decimal"."""
 
     def __init__(self, *, style: str = "clock", **options: Any) -> None:
-        options.setdefault("max_length", 30)
-        options.setdefault("widget", _short())
+        options.setdefault("widget", _short(30))
         super().__init__(**options)
         self.style = style
 
-    def to_python(self, value: Any) -> int | None:  # type: ignore[override]
-        text = super().to_python(value)
+    def to_python(self, value: Any) -> int | None:
+        text = str(value or "").strip()
         if not text:
             return None
         try:
@@ -82,5 +80,5 @@ class DayField(forms.DateField):
         super().__init__(**options)
 
 
-def _short() -> forms.TextInput:
-    return forms.TextInput(attrs={"autocomplete": "off"})
+def _short(length: int) -> forms.TextInput:
+    return forms.TextInput(attrs={"autocomplete": "off", "maxlength": str(length)})
