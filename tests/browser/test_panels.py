@@ -1,0 +1,127 @@
+"""The panels page in a browser: what waits on beveling, by touch; without JavaScript; accessible to all."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.utils import timezone
+from playwright.sync_api import Page, expect
+
+from jobs.models import Account, Hold, Operation
+from tests import cast
+from tests.browser.test_floor import DRAWING, overflow
+from tests.pages.plans import plan, settle
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def panels(transactional_db: None, lead: Account) -> None:
+    """Twelve panels of four jobs, in every state, with long names and rework."""
+    now = timezone.now()
+    settle(now)
+    kinds = ("Cutting", "Beveling", "Assembly", "Cure", "Lamination", "Blasting")
+    for number in range(1, 5):
+        job = cast.make_job(
+            f"041{number}",
+            "Stair hall window with the four rivers",
+            wanted_by=timezone.localdate() + timedelta(days=number * 9),
+        )
+        for one in (1, 2, 3):
+            panel = cast.make_panel(
+                job, one, kinds=kinds, drawing=DRAWING, where=f"Rack {number}", name="Upper left light"
+            )
+            cutting, beveling = cast.operation_of(panel, "Cutting"), cast.operation_of(panel, "Beveling")
+            plan(beveling, now + timedelta(days=number), now + timedelta(days=number + 1), number * 3 - one)
+            if one == 1:
+                Operation.objects.filter(pk=cutting.pk).update(finished_at=now - timedelta(days=3))
+        Hold.objects.create(panel=panel, reason="customer asks for a warmer rose", since=now, held_by="Nora")
+    cast.make_gate(job, "drawing", expected=timezone.localdate() + timedelta(days=3))
+    again = Operation.objects.create(
+        job=job, panel=panel, kind=cutting.kind, label="Cutting again, 2 pieces", estimate=18, place=1
+    )
+    beveling.after.add(again)
+
+
+def check(page: Page) -> None:
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+    assert overflow(page) <= 0
+
+
+@pytest.mark.parametrize("width", [390, 768, 1280])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_it_is_accessible(
+    browser: Any, live_server: Any, signed_in: Any, lead: Account, panels: None, width: int, scheme: str
+) -> None:
+    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+    page = signed_in(lead, context)
+    for query, words in (("", "12 open panels"), ("?waits=beveling", "12 panels wait for beveling")):
+        page.goto(f"{live_server.url}/panels/{query}")
+        page.get_by_text(words).wait_for()
+        check(page)
+    context.close()
+
+
+def test_it_is_accessible_when_there_is_nothing(
+    browser: Any, live_server: Any, signed_in: Any, lead: Account
+) -> None:
+    settle(timezone.now())
+    context = browser.new_context(viewport={"width": 390, "height": 844})
+    page = signed_in(lead, context)
+    for query in ("", "?waits=beveling", "?job=0999"):
+        page.goto(f"{live_server.url}/panels/{query}")
+        check(page)
+    context.close()
+
+
+def test_what_waits_on_beveling_by_touch(
+    browser: Any, live_server: Any, signed_in: Any, lead: Account, panels: None
+) -> None:
+    context = browser.new_context(has_touch=True, is_mobile=True, viewport={"width": 390, "height": 844})
+    page: Page = signed_in(lead, context)
+    page.goto(f"{live_server.url}/panels/")
+    page.get_by_role("link", name="Beveling").tap()
+    expect(page.get_by_text("12 panels wait for beveling")).to_be_visible()
+    first = page.locator(".wait").first
+    expect(first).to_contain_text("0411/3 Upper left light")
+    expect(first).to_contain_text("customer asks for a warmer rose")
+
+    page.get_by_label("State").select_option("ready")
+    expect(page.get_by_text("4 panels wait for beveling")).to_be_visible()
+    assert page.url == f"{live_server.url}/panels/?waits=beveling&state=ready"
+    # The stations keep what is chosen, and a link or a reload shows the same.
+    page.get_by_label("Job").select_option("0412")
+    expect(page.get_by_text("1 panel waits for beveling")).to_be_visible()
+    assert page.url == f"{live_server.url}/panels/?waits=beveling&job=0412&state=ready"
+    page.reload()
+    expect(page.get_by_text("1 panel waits for beveling")).to_be_visible()
+    expect(page.get_by_label("Job")).to_have_value("0412")
+    page.get_by_role("link", name="Cutting").tap()
+    expect(page.get_by_text("2 panels wait for cutting")).to_be_visible()
+    expect(page.get_by_label("Job")).to_have_value("0412")
+
+    page.go_back()
+    expect(page.get_by_text("1 panel waits for beveling")).to_be_visible()
+    small = page.locator("main a, main select").evaluate_all(
+        "all => all.map(one => [one.textContent.trim(), one.getBoundingClientRect().height])"
+        ".filter(([, height]) => height < 44)"
+    )
+    assert small == []
+    context.close()
+
+
+def test_it_works_without_javascript(
+    browser: Any, live_server: Any, signed_in: Any, lead: Account, panels: None
+) -> None:
+    context = browser.new_context(java_script_enabled=False, viewport={"width": 768, "height": 1024})
+    page: Page = signed_in(lead, context)
+    page.goto(f"{live_server.url}/panels/")
+    page.get_by_role("link", name="Beveling").click()
+    page.get_by_label("Place").select_option("Rack 2")
+    page.get_by_role("button", name="Show").click()
+    expect(page.get_by_text("3 panels wait for beveling")).to_be_visible()
+    page.get_by_role("link", name="All panels").click()
+    expect(page.get_by_text("3 open panels of 1 job")).to_be_visible()
+    context.close()
