@@ -1,0 +1,55 @@
+"""The planner: against SimPy on one core, how long a plan takes, and how that grows with the shop.
+
+Ratios are of processor time in the same run. The SimPy model is the one that the tests compare the kernel with, and is
+written to be plain, not to be fast. Seconds of a whole plan are the best of a few, on whatever else the machine does.
+"""
+
+import time
+from collections.abc import Callable
+
+from jobs.planning import plan
+from jobs.planning.durations import sample
+from jobs.planning.floor import run_futures
+from jobs.planning.futures import simulate
+from tests.bench.limits import at_least, at_most
+from tests.planning.runs import laid_out, run_once
+from tests.planning.shops import large, typical
+from tests.planning.simpy_floor import SimpyFloor
+
+FUTURES = 1000
+TIMES_SIMPY, TYPICAL_SECONDS, LARGE_SECONDS, GROWTH = 100, 0.3, 4, 25
+
+
+def _best(act: Callable[[], object], clock: Callable[[], float], times: int) -> float:
+    found = []
+    for _ in range(times):
+        since = clock()
+        act()
+        found.append(clock() - since)
+    return min(found)
+
+
+def run() -> list[tuple[str, str]]:
+    made, now = typical()
+    layout = laid_out(made, now)
+    minutes = sample(layout.operations, made.kinds, now=now, seed=1, futures=FUTURES)
+    kernel = _best(
+        lambda: simulate(layout.floor, minutes, weeks=layout.weeks, threads=1), time.process_time, 3
+    )
+    one = {o.id: int(minutes[0, i]) for i, o in enumerate(layout.operations)}
+    simpy = _best(lambda: SimpyFloor(made, made.operations, one, now).run(), time.process_time, 3)
+    plain = _best(lambda: run_once(layout, one, kernel=run_futures), time.process_time, 3)
+    ordinary = _best(lambda: plan(made, now=now, futures=FUTURES), time.perf_counter, 5)
+    plan_cpu = _best(lambda: plan(made, now=now, futures=FUTURES), time.process_time, 3)
+    big, later = large()
+    huge = _best(lambda: plan(big, now=later, futures=FUTURES), time.perf_counter, 2)
+    huge_cpu = _best(lambda: plan(big, now=later, futures=FUTURES), time.process_time, 1)
+    size = f"{len(made.operations)} operations"
+    return [
+        (f"floor, {size}: SimPy / compiled, one core", at_least(simpy * FUTURES / kernel, TIMES_SIMPY, " x")),
+        (f"floor, {size}: plain Python / compiled, one core", f"{plain * FUTURES / kernel:.0f} x"),
+        (f"plan, {size}, {FUTURES} futures", at_most(ordinary, TYPICAL_SECONDS, " s")),
+        (f"plan, {len(big.operations)} operations, {FUTURES} futures", at_most(huge, LARGE_SECONDS, " s")),
+        ("plan, the same two, processor time on all cores together", f"{plan_cpu:.2f} s, {huge_cpu:.2f} s"),
+        ("plan, large / typical, processor time", at_most(huge_cpu / plan_cpu, GROWTH, " x")),
+    ]
