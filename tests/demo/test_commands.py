@@ -69,6 +69,8 @@ def test_accounts_are_told_only_in_the_demo(settings: Any) -> None:
     said = run("demo_accounts", "--address", "http://127.0.0.1:8123")
     assert "http://127.0.0.1:8123/dates/" in said
     assert PASSWORD in said
+    late = Job.objects.get(title="Chancel windows")
+    assert f"http://127.0.0.1:8123/jobs/{late.number}/  Chancel windows is late" in said
     for name in ("lead", "office", "beveling-bench"):
         assert f" {name} " in said
         assert Client().login(username=name, password=PASSWORD)

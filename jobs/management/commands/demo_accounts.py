@@ -7,6 +7,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from jobs.management.demo.load import PASSWORD
+from jobs.management.demo.names import STORIES
 from jobs.models import Account, Job, Role, Studio
 
 FIRST_LOOKS = (
@@ -37,7 +38,7 @@ class Command(BaseCommand):
         lines += [f"  {name:<8} {address}{path:<24} {why}" for name, path, why in FIRST_LOOKS]
         lines += [
             "",
-            *(f"  {line}" for line in _stories()),
+            *(f"  {line}" for line in _stories(address)),
             "",
             "  Ctrl-C ends it; what you entered is kept.",
             "",
@@ -56,6 +57,12 @@ def _accounts() -> list[tuple[str, str]]:
     return found
 
 
-def _stories() -> list[str]:
-    count = Job.objects.open().count()
-    return [f"{count} commissions are open: one is late, one is held, one has a broken piece, one is a rush."]
+def _stories(address: str) -> list[str]:
+    """The jobs that the demo is told by, as far as they are still open."""
+    numbers = dict(Job.objects.open().order_by("number").values_list("title", "number"))
+    told = [
+        f"  {address}jobs/{numbers[title]}/  {title} {what}"
+        for title, what in STORIES.values()
+        if title in numbers
+    ]
+    return [f"{Job.objects.open().count()} commissions are open, among them:", *told]

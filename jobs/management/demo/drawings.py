@@ -1,6 +1,7 @@
 """All patterns by name, and a drawing as a panel keeps it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import cache
 from random import Random
 from typing import Any
 
@@ -36,6 +37,12 @@ PATTERNS: dict[str, Pattern] = {
 }
 
 
+@cache
+def drawn(pattern: str, width: float, height: float, turn: int) -> tuple[Pane, ...]:
+    """One of the drawings that there are of a pattern in a size; drawn once."""
+    return tuple(draw(pattern, width, height, Random(turn)))  # noqa: S311
+
+
 def draw(pattern: str, width: float, height: float, rng: Random) -> list[Pane]:
     """The panes of a pattern in a width and height (mm), in the order in which they are worked.
 
@@ -51,7 +58,7 @@ def draw(pattern: str, width: float, height: float, rng: Random) -> list[Pane]:
     return sorted((p for p in panes if not p.carved), key=turn) + [pane for pane in panes if pane.carved]
 
 
-def as_json(width: float, height: float, panes: list[Pane]) -> dict[str, Any]:
+def as_json(width: float, height: float, panes: Sequence[Pane]) -> dict[str, Any]:
     return {
         "width": round(width, 1),
         "height": round(height, 1),

@@ -229,7 +229,7 @@ class Floor:
             work.left, work.content, work.breaks = work.left + 500, work.content + 500, None
         rate = self.rates.rate(worker, station, self.today)
         needed = max(math.ceil(work.left / rate), 3)
-        wished = max(int(law.gamma(self.rng, 5, self.longest)), 12)
+        wished = max(int(law.gamma(self.rng, 5, self.longest)), 10)
         stop, minutes = self._span(self.hours[worker.name], at, min(needed, wished))
         if 0 < needed - minutes <= 50 and stop == self.hours[worker.name][-1][1] and self.rng.random() < 0.12:
             stop, minutes = stop + needed - minutes, needed  # Stays on in the evening to get it done.

@@ -62,8 +62,10 @@ def run(wish: Wish) -> Orders:
     staff.plan_absences(people, first, today, rng, closed)
     floor = Floor(read_trade(), people, closed, staff.ZONE, rng)
     now = minute(wish.now)
-    orders = Orders(floor, rng, now, 0.4 if wish.dense else 1.0)
-    orders.target = lambda day: min(6 + (day - first).days // 4, wish.open_jobs)
+    # For measurements: a third of the work in each operation, and a tap every half hour.
+    orders = Orders(floor, rng, now, 0.34 if wish.dense else 1.0)
+    floor.longest = 24 if wish.dense else 150
+    orders.target = lambda day: _wanted_open(wish, (day - first).days, (today - day).days)
     Stories(orders, today)
     keep_on(floor, ILL, last_day_of(floor.by_name[ILL], today, floor))
     floor.run(first, now)
@@ -75,6 +77,12 @@ def run(wish: Wish) -> Orders:
     place_everything(orders, now)
     live_with(floor.stretches, rng, now)
     return orders
+
+
+def _wanted_open(wish: Wish, since_first: int, until_today: int) -> int:
+    """How many jobs are to be open on a day: a new studio fills slowly; a dense history keeps the benches full."""
+    crowded = wish.dense and until_today > 100
+    return min(6 + since_first // 4, 110 if crowded else wish.open_jobs)
 
 
 def make_accounts() -> tuple[models.Account, models.Account]:

@@ -74,3 +74,14 @@ TAPPED_NOTES = (
     "blade changed twice",
     "template corrected",
 )
+
+# The jobs that the demo is told by: their title, and what happened to them.
+STORIES = {
+    "late": ("Chancel windows", "is late: its second date has passed"),
+    "held": ("Rosette for the east gable", "is held: the customer has to approve a color"),
+    "broken": ("Stair transom, sunrise", "had a piece crack while it was leaded"),
+    "rush": ("Bar front lights, reopening", "is a rush and passes everybody"),
+    "lamination": ("Laminated reed screen", "is out at the supplier's for lamination"),
+    "carved": ("Carved heron screen", "has a heron in the blast cabinet, for weeks"),
+    "sidelights": ("Sidelights for the lofts, eight alike", "go over the wheels together"),
+}

@@ -8,7 +8,7 @@ from datetime import date, time, timedelta
 from random import Random
 
 from . import law, staff
-from .drawings import draw
+from .drawings import drawn
 from .floor import Floor
 from .names import CUSTOMERS, LATE_REASONS, ROOMS, TITLES
 from .records import FAR, Commission, Expected, Given, Sheet, Step, Work
@@ -44,10 +44,13 @@ OFFERS = (
     Offer("Leaded window", "pinwheels", (14, 22), (18, 36), (2, 2, 4), often=3),
     Offer("Leaded and beveled window", "sidelight", (10, 13), (56, 72), (1,), (2, 2, 4), often=10),
     Offer("Beveled lites", "lite", (8, 16), (12, 30), (1, 2), (2, 4, 6), often=12),
-    Offer("Carved panel", "reeds", (24, 36), (36, 78), (1, 1, 2), often=9, thickness=9.53),
-    Offer("Carved and laminated panel", "reeds", (24, 36), (60, 80), (1, 2), often=5, thickness=9.53),
-    Offer("Carved panel", "heron", (28, 36), (70, 80), (1,), often=4, thickness=12.7),
+    Offer("Carved panel", "reeds", (24, 36), (36, 78), (1, 1, 2), often=6, thickness=9.53),
+    Offer("Carved and laminated panel", "reeds", (24, 36), (60, 80), (1, 1, 2), often=4, thickness=9.53),
+    Offer("Carved panel", "heron", (28, 36), (70, 80), (1,), often=3, thickness=12.7),
 )
+
+# Hours of work at pace 1 that the office counts on in a week, at the stations that matter.
+WEEKLY = {"Beveling": 92, "Blasting": 44, "Assembly": 80}
 
 
 class Orders:
@@ -57,7 +60,6 @@ class Orders:
         self.floor, self.rng, self.now, self.size = floor, rng, now, size
         self.jobs: list[Commission] = []
         self.open: list[Commission] = []
-        self.leads: list[int] = []
         self.target: Callable[[date], int] = lambda day: 24
         self.planned: list[tuple[date, Commission]] = []
         floor.on_morning, floor.on_finish = self.morning, self.finished
@@ -81,7 +83,7 @@ class Orders:
         width, height = rng.randint(*offer.wide) * INCH, rng.randint(*offer.high) * INCH
         if job.sheets and not name and rng.random() < 0.7:
             width, height = job.sheets[0].width, job.sheets[0].height
-        panes = draw(offer.pattern, width, height, rng)
+        panes = drawn(offer.pattern, width, height, rng.randrange(6))
         carved = any(pane.carved for pane in panes)
         sheet = Sheet(
             job,
@@ -166,11 +168,10 @@ class Orders:
     def morning(self, day: date, at: int) -> None:
         while self.planned and self.planned[0][0] <= day:
             self.accept(self.planned.pop(0)[1], day, at)
-        for _ in range(3):
-            if len(self.open) < self.target(day) and self.rng.random() < 0.75:
+        for _ in range(5):
+            if len(self.open) < self.target(day) and self.rng.random() < 0.5:
                 self.accept(self.usual(at), day, at)
-        if day.weekday() == 0:
-            self._renew(day, at)
+        self._renew(day, at)
 
     def top_up(self, count: int) -> None:
         """Whatever was finished just now is replaced by orders of this last hour, so that so many are open."""
@@ -184,18 +185,24 @@ class Orders:
         self.open.append(job)
         self._set_gates(job, day)
         if not job.promises:
-            lead = self.lead(job)
-            promise = staff.working_days_after(day + timedelta(days=lead), 1, self.floor.closed)
+            promise = staff.working_days_after(day, self.lead(job), self.floor.closed)
             job.promises.append(Given(promise, job.ordered + 15))
         job.wanted = job.wanted or job.promises[0].day + timedelta(days=self.rng.choice((-14, -7, 0, 0, 7)))
         self.floor.enter(job, at)
 
     def lead(self, job: Commission) -> int:
-        """Days until this can be ready, by the studio's habit: the last leads, and what this one holds."""
-        recent = sorted(self.leads[-20:])
-        usual = recent[int(len(recent) * 0.7)] if len(recent) > 5 else 70
-        hours = job.left() / 60
-        return int(min(max(usual * (0.85 + min(hours, 200) / 500) + self.rng.randrange(-5, 8), 21), 300))
+        """Working days until this can be ready, by the office's rule of thumb: six weeks for drawing, approval, glass,
+        cure and the road, or what lies before and in this job at the station that takes it longest, and three weeks."""
+        own, waiting = _content([job]), _content(self.open)
+        weeks = max(
+            (
+                (waiting[station] + own[station]) / 60 / hours / self.size
+                for station, hours in WEEKLY.items()
+                if own[station]
+            ),
+            default=0,
+        )
+        return round(max(weeks * 5 + 13, 28) + self.rng.randrange(-2, 8))
 
     def _set_gates(self, job: Commission, day: date) -> None:
         rng, needed = self.rng, {gate for work in job.works for gate in work.kind.gates}
@@ -227,7 +234,6 @@ class Orders:
         if all(other.is_done(at) for other in job.works) and job.closed is None:
             job.closed, job.stage = at + self.rng.randrange(10, 900), "complete"
             self.open.remove(job)
-            self.leads.append((at - (job.ordered or at)) // 1440)
 
     def _approval(self, job: Commission, at: int) -> None:
         """The customer approves the full-size drawing some days after it is drawn; some take weeks."""
@@ -244,12 +250,18 @@ class Orders:
         self.floor.push(job.gates["drawing"].open_from, self.floor._look, job)
 
     def _renew(self, day: date, at: int) -> None:
-        """On Mondays the office looks a week ahead, and gives a new date where the old one cannot hold."""
+        """On Mondays the office looks a week ahead: what cannot hold gets a new date, mostly.
+
+        In the last weeks before now nothing stays overdue, so that the one late job of the stories is the late one.
+        """
+        lately = (self.floor.day_of(self.now) - day).days < 21
         for job in self.open:
-            if job.case or not job.promises or (job.promises[-1].day - day).days > 5:
+            if job.case:
                 continue
-            if job.left() > 400 and self.rng.random() < 0.8:
-                weeks = 1 + int(job.left() / 1500)
+            ahead = (job.promises[-1].day - day).days
+            seen = ahead <= 5 and day.weekday() == 0 and job.left() > 400 and self.rng.random() < 0.8
+            if seen or (lately and ahead <= 0):
+                weeks = 1 + (job.left() > 400) + int(job.left() / 1500)
                 new = staff.working_days_after(day + timedelta(days=7 * weeks), 2, self.floor.closed)
                 job.promises.append(Given(new, at + 200, self.rng.choice(LATE_REASONS)))
 
@@ -264,3 +276,13 @@ def _pieces(sheet: Sheet, step: Step) -> int:
     if step.kind.name == "Beveling":
         panes = [pane for pane in panes if pane.beveled]
     return max(len(panes), 1)
+
+
+def _content(jobs: list[Commission]) -> dict[str, float]:
+    """Minutes that are left at each of the stations that matter."""
+    left = dict.fromkeys(WEEKLY, 0.0)
+    for job in jobs:
+        for work in job.works:
+            if work.left and work.kind.station in left:
+                left[work.kind.station] += work.left
+    return left

@@ -119,7 +119,7 @@ class Sheet:
     thickness: float
     copies: int
     route: str
-    panes: list[Pane]
+    panes: tuple[Pane, ...]
     pieces: int
     where: str = ""
     id: int = 0

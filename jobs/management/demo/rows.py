@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from decimal import Decimal
+from typing import Any
 
 from jobs import models
 
 from .drawings import as_json
 from .names import ADDRESS, CUSTOMERS, STUDIO
 from .orders import Orders
-from .records import Commission, Kind, Step, Trade, Work
+from .records import Commission, Kind, Sheet, Step, Trade, Work
 from .staff import COUNTRY, REGION, ZONE
 
 BATCH = 2000
@@ -65,6 +66,7 @@ class Rows:
     def __init__(self, orders: Orders, now: int) -> None:
         self.orders, self.floor, self.now = orders, orders.floor, now
         self.people: dict[str, models.Person] = {}
+        self.drawings: dict[int, dict[str, Any]] = {}
         self.stations = {station.name: station for station in models.Station.objects.all()}
 
     def write(self) -> None:
@@ -147,7 +149,7 @@ class Rows:
                     copies=sheet.copies,
                     route_id=routes[sheet.route],
                     where=sheet.where,
-                    drawing=as_json(sheet.width, sheet.height, sheet.panes),
+                    drawing=self.drawing(sheet),
                 )
                 for sheet in sheets
             ),
@@ -166,6 +168,13 @@ class Rows:
             ),
             BATCH,
         )
+
+    def drawing(self, sheet: Sheet) -> dict[str, Any]:
+        """The drawing as JSON, made once for all panels that share it."""
+        key = id(sheet.panes)
+        if key not in self.drawings:
+            self.drawings[key] = as_json(sheet.width, sheet.height, sheet.panes)
+        return self.drawings[key]
 
     def job(self, job: Commission) -> models.Job:
         return models.Job(

@@ -12,6 +12,7 @@ from datetime import date, time, timedelta
 
 from . import law, staff
 from .floor import Floor
+from .names import STORIES
 from .orders import Offer, Orders
 from .records import FAR, Commission, Expected, Given, Rest, Work
 
@@ -44,11 +45,11 @@ class Stories:
     def ahead(self, days: int) -> date:
         return staff.working_days_after(self.today, days, self.floor.closed)
 
-    def job(self, case: str, title: str, customer: int, days: int) -> Commission:
+    def job(self, case: str, customer: int, days: int) -> Commission:
         """A job accepted so many working days ago, with its gates coming in good time."""
         day = self.ago(days)
         at = self.floor.at(day, time(7, 30))
-        job = Commission(title, customer, at, case=case, difficulty=1.0, approval_days=3)
+        job = Commission(STORIES[case][0], customer, at, case=case, difficulty=1.0, approval_days=3)
         for kind in ("measured", "deposit", "glass"):
             came = staff.working_days_after(day, 2, self.floor.closed)
             job.gates[kind] = Expected(came)
@@ -61,7 +62,7 @@ class Stories:
 
     def late(self) -> None:
         """Promised for four days ago, on the second date; its assembly began yesterday and takes two days."""
-        job = self.job("late", "Chancel windows", 12, 75)
+        job = self.job("late", 12, 75)
         self.sheet(job, "Beveled window with a border", "diamond", (26, 40), "North light")
         self.sheet(job, "Beveled window with a border", "diamond", (26, 40), "South light")
         self.end(job)
@@ -74,7 +75,7 @@ class Stories:
 
     def held(self) -> None:
         """Cut, then held for the customer's approval of a color; nothing after the cutting has begun."""
-        job = self.job("held", "Rosette for the east gable", 7, 45)
+        job = self.job("held", 7, 45)
         self.sheet(job, "Leaded and beveled window", "rose", (30, 30), "Rosette")
         self.end(job)
         self.promise(job, self.ahead(24), self.ago(45))
@@ -89,7 +90,7 @@ class Stories:
 
     def broken(self) -> None:
         """A piece cracked while it was leaded; its cutting and beveling again lie ready from now."""
-        job = self.job("broken", "Stair transom, sunrise", 3, 40)
+        job = self.job("broken", 3, 40)
         self.sheet(job, "Leaded and beveled window", "sunrise", (48, 22), "Transom")
         self.end(job)
         self.promise(job, self.ahead(9), self.ago(40))
@@ -99,27 +100,27 @@ class Stories:
         job.first, job.rework_from = True, self.orders.now
 
     def rush(self) -> None:
-        """Ordered four days ago for a reopening in nine; it passes everybody."""
-        job = self.job("rush", "Bar front lights, reopening", 1, 4)
+        """Ordered four days ago for a reopening in twelve; it passes everybody."""
+        job = self.job("rush", 1, 4)
         self.sheet(job, "Leaded and beveled window", "honeycomb", (20, 26), "Left light")
         self.sheet(job, "Leaded and beveled window", "honeycomb", (20, 26), "Right light")
         self.end(job)
         for kind in job.gates:
             self.orders.clear(job, kind, self.ago(4))
         job.first, job.weight, job.approval_days = True, "4", 0
-        self.promise(job, self.ahead(9), self.ago(4))
-        job.wanted = self.ahead(9)
+        self.promise(job, self.ahead(12), self.ago(4))
+        job.wanted = self.ahead(12)
         job.notes = "Rush: the inn opens again on the day after. Glass is from stock."
         for work in job.works:
             if work.kind.name == "Beveling":
-                self.takes(work, work.estimate * 1.3, self.ago(1))
+                self.takes(work, work.estimate * 1.15, self.ago(1))
 
     def lamination(self) -> None:
         """Carved, and at the supplier's since last week; it comes back in some days."""
-        job = self.job("lamination", "Laminated reed screen", 6, 60)
+        job = self.job("lamination", 6, 60)
         self.sheet(job, "Carved and laminated panel", "reeds", (34, 76), "Screen", 9.53)
         self.end(job, install=True)
-        self.promise(job, self.ahead(13), self.ago(60))
+        self.promise(job, self.ahead(19), self.ago(60))
         for work in _of(job, "Lamination"):
             work.not_before = self.floor.at(self.ago(6), time(9))
             work.content = (self.ahead(4) - self.ago(5)).days * 1440.0
@@ -127,7 +128,7 @@ class Stories:
 
     def carved(self) -> None:
         """Three carved panels; the heron has been in the cabinet for two weeks of more than three."""
-        job = self.job("carved", "Carved heron screen", 17, 70)
+        job = self.job("carved", 17, 70)
         for name, pattern in (
             ("Left, reeds", "reeds"),
             ("Middle, heron", "heron"),
@@ -136,7 +137,7 @@ class Stories:
             route = "Carved mural" if pattern == "heron" else "Carved panel"
             self.sheet(job, route, pattern, (36, 80), name, 12.7, choices=("tempered",))
         self.end(job, install=True)
-        self.promise(job, self.ahead(38), self.ago(70))
+        self.promise(job, self.ahead(62), self.ago(70))
         left, middle, right = _of(job, "Blasting")
         self.takes(left, left.estimate * 1.1, self.ago(70))
         self.takes(middle, 150 * HOUR, self.ago(12))
@@ -145,11 +146,11 @@ class Stories:
 
     def sidelights(self) -> None:
         """Eight alike, going round together; the wheels are somewhere among the hundred and more bevels."""
-        job = self.job("sidelights", "Sidelights for the lofts, eight alike", 15, 45)
+        job = self.job("sidelights", 15, 45)
         sheet = self.sheet(job, "Leaded and beveled window", "sidelight", (11, 64), "Sidelight", copies=8)
         self.end(job)
         assert sheet == 8
-        self.promise(job, self.ahead(27), self.ago(45))
+        self.promise(job, self.ahead(44), self.ago(45))
         for work in _of(job, "Beveling"):
             self.takes(work, work.estimate * 1.08, self.ago(9))
         job.first = True
