@@ -134,7 +134,7 @@ def test_new_job_with_a_condition(office_client: Client) -> None:
         ({"panel-0-width_mm": "wide"}, "is not a length"),
         ({"panel-0-name": ""}, "This field is required"),
         ({"panel-0-copies": "0"}, "greater than or equal to 1"),
-        ({"panel-TOTAL_FORMS": "x"}, "has been tampered with"),
+        ({"panel-TOTAL_FORMS": "x"}, "A job has at least one panel"),
     ],
 )
 def test_new_job_refused_keeps_what_was_typed(office_client: Client, values: dict, sentence: str) -> None:
