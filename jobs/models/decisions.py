@@ -66,13 +66,14 @@ class Decisions:
 def read_decisions(standing: Standing, plan: PlanState, studio: Studio) -> Decisions:
     """Three queries beside those of the standing."""
     today = standing.at.astimezone(studio.zone).date()
+    gates = _read_gates_overdue(standing, today)
     return Decisions(
         risks=_risks(standing, today, float(studio.confidence)),
         holds=_read_holds_due(standing, today),
         timers=_read_timers(standing),
-        gates=_read_gates_overdue(standing, today),
+        gates=gates,
         leaving=_leaving(standing, today),
-        problems=[problem["sentence"] for problem in plan.problems if problem.get("sentence")],
+        problems=_problems(plan, gates),
     )
 
 
@@ -124,6 +125,16 @@ def _read_timers(standing: Standing) -> list[Timer]:
     questioned = with_subject(TimeEntry.objects.valid().filter(questioned=True, stopped_at__isnull=False))
     return [timer for timer in standing.timers if timer.left_on_since is not None] + [
         Timer(entry, entry.stopped_at) for entry in questioned
+    ]
+
+
+def _problems(plan: PlanState, gates: list[Gate]) -> list[str]:
+    """What the plan says, without what it had to assume of gates that are listed as overdue already."""
+    listed = {(gate.job_id, f"“{gate.get_kind_display()}”") for gate in gates}
+    return [
+        problem["sentence"]
+        for problem in plan.problems
+        if not any(job == problem.get("job") and name in problem["sentence"] for job, name in listed)
     ]
 
 

@@ -10,7 +10,7 @@ from .operations import State
 from .orders import Panel
 from .people import Person
 from .plans import LoadWeek, PlanState
-from .standing import Standing, Work, minutes, read_before, things
+from .standing import Standing, Work, minutes, panels_drawn, read_before, things
 from .stations import Station
 from .studios import Studio
 
@@ -36,10 +36,9 @@ class AtBench:
     panel: Panel | None
 
     @property
-    def pieces_drawn_done(self) -> int:
-        """How many pieces of the drawing to fill: the share of all copies' pieces that are done."""
-        drawn = len((self.panel.drawing or {}).get("pieces", [])) if self.panel else 0
-        return drawn * self.work.quantity_done // self.work.quantity if self.work.quantity else 0
+    def share_done(self) -> float:
+        """The share of the pieces that is done, 0 to 1."""
+        return self.work.quantity_done / self.work.quantity if self.work.quantity else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +152,7 @@ def _read_panels(standing: Standing) -> dict[int, Panel]:
         for work in standing.work.values()
         if work.attended and (work.state == State.ON_BENCH or work.pk in standing.timers_of)
     }
-    return Panel.objects.in_bulk(wanted - {None})
+    return panels_drawn(wanted)
 
 
 def _benches(works: list[Work], standing: Standing, panels: dict[int, Panel]) -> list[AtBench]:

@@ -8,7 +8,7 @@ from datetime import date
 from .kinds import OperationKind
 from .operations import Operation, State
 from .orders import Panel, Stage
-from .standing import Standing, Work, due
+from .standing import Standing, Work, due, panels_drawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ def list_panels(standing: Standing) -> list[Listed]:
 
 def read_matrix(standing: Standing, chosen: Collection[Listed]) -> Matrix:
     """The rows of these panels, in their order, and the kinds of work they go through: two queries."""
-    panels = Panel.objects.in_bulk([listed.pk for listed in chosen])
+    panels = panels_drawn(listed.pk for listed in chosen)
     cells: dict[int, dict[int, list[Cell]]] = {listed.pk: defaultdict(list) for listed in chosen}
     kinds: set[int] = set()
     done = Operation.objects.filter(

@@ -9,7 +9,8 @@ from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, TextField
+from django.db.models.functions import Cast
 from django.urls import reverse
 
 from jobs.estimating.remaining import minutes_left
@@ -17,7 +18,7 @@ from jobs.estimating.remaining import minutes_left
 from .hours import TimeEntry
 from .kinds import Nature, OperationKind
 from .operations import Operation, State
-from .orders import Job, Stage
+from .orders import Job, Panel, Stage
 from .people import Person
 from .studios import Studio
 from .working import hours_of
@@ -208,6 +209,13 @@ def _read_timers(work: dict[int, Work], at: datetime, studio: Studio) -> list[Ti
         if since is None and entry.operation_id in work and entry.started_at < at:
             work[entry.operation_id].running += own.counted(entry.started_at, at)
     return timers
+
+
+def panels_drawn(wanted: Iterable[int | None]) -> dict[int, Panel]:
+    """Panels by id with their drawing as the text it is kept as, `drawing_text`: the drawings of a long list take
+    longer to decode than all else on the page, and are the same at the next look."""
+    drawn = Panel.objects.defer("drawing").annotate(drawing_text=Cast("drawing", TextField()))
+    return drawn.in_bulk([pk for pk in wanted if pk is not None])
 
 
 def with_subject(entries: QuerySet[TimeEntry]) -> list[TimeEntry]:

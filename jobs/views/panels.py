@@ -17,7 +17,7 @@ from jobs.estimating.hours import format_hours
 from jobs.forms.panels import PanelFilter
 from jobs.models import Job, Panel, State, Station, Studio
 from jobs.models.matrix import Cell, Listed, Row, list_panels, read_matrix
-from jobs.models.standing import Standing, Work, read_standing
+from jobs.models.standing import Standing, Work, panels_drawn, read_standing
 from jobs.models.waits import Wait, longest, read_waits
 from jobs.templatetags.floor import Outline, cell, mark, outline
 from jobs.templatetags.studio import day
@@ -162,7 +162,7 @@ def _waits(
 
 
 def _shown(page: Page[Wait], standing: Standing) -> list[ShownWait]:
-    panels = Panel.objects.in_bulk([wait.work.panel_id for wait in page if wait.work.panel_id])
+    panels = panels_drawn(wait.work.panel_id for wait in page)
     today = timezone.localtime(standing.at).date()
     rows = []
     for place, wait in enumerate(page, page.start_index()):

@@ -10,9 +10,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from jobs.models import Account, Hold, Job, Operation, Promise, Stage, State, Station, TimeEntry
+from jobs.models import Account, Hold, Job, Operation, Panel, Promise, Stage, State, Station, TimeEntry
 from jobs.models.floor import Week, read_floor
 from jobs.models.standing import read_standing
+from jobs.templatetags.floor import outline
 from tests import cast
 from tests.cast import at
 from tests.pages.plans import load, plan, plan_job, settle
@@ -111,7 +112,10 @@ def test_stations_stand_in_the_order_of_the_work(lead_client: Client) -> None:
     Station.objects.filter(name="Blasting").update(place=0)
     Station.objects.filter(name="Cutting").update(place=9)
     html = page(lead_client)
-    order = [html.index(f"{name} 0 on 2 benches") for name in ("Blasting", "Beveling", "Assembly", "Cutting")]
+    order = [
+        html.index(f"{name} 0 of 2 benches in use")
+        for name in ("Blasting", "Beveling", "Assembly", "Cutting")
+    ]
     assert order == sorted(order)
 
 
@@ -119,7 +123,7 @@ def test_who_is_on_what_since_when(lead_client: Client) -> None:
     cutting = cast.operation_of(cast.make_panel(cast.make_job()), "Cutting")
     start(cutting, "Mara")
     found = rows(lead_client, "cutting")
-    assert "1 on 2 benches" in found
+    assert "1 of 2 benches in use" in found
     assert "0412/1 Light 1" in found
     assert "Mara Lind since 08:30" in found
     # An hour and a half on the timer, of an hour and a half.
@@ -133,7 +137,7 @@ def test_what_rests_on_a_bench_is_there_still(lead_client: Client) -> None:
     entry.save()
     found = rows(lead_client, "cutting")
     assert "Mara Lind resting 0:30 of 1:30" in found
-    assert "1 on 2 benches" in found
+    assert "1 of 2 benches in use" in found
 
 
 def test_a_crew_of_two_takes_one_bench(lead_client: Client) -> None:
@@ -141,7 +145,7 @@ def test_a_crew_of_two_takes_one_bench(lead_client: Client) -> None:
     start(cutting, "Mara")
     TimeEntry.objects.create(person=cast.person("Jonas"), operation=cutting, started_at=at(3, "09:00"))
     found = rows(lead_client, "cutting")
-    assert "1 on 2 benches" in found
+    assert "1 of 2 benches in use" in found
     assert found.index("Mara Lind since 08:30") < found.index("Jonas Beck since 09:00")
 
 
@@ -359,6 +363,40 @@ def test_what_the_plan_cannot_answer(lead_client: Client) -> None:
     html = page(lead_client)
     assert "1 to decide today" in html
     assert "Nobody can do Blasting." in html
+
+
+def test_what_the_plan_assumed_of_a_gate_is_not_said_twice(lead_client: Client) -> None:
+    jobs = [cast.make_job(number) for number in ("0411", "0412")]
+    for job in jobs:
+        cast.make_gate(job, "glass", expected=date(2026, 3, 2))
+    state = settle(NOW)
+    said = [
+        (jobs[0].pk, "0411: “glass in” was expected on 2 March; 6 March is assumed."),
+        (jobs[1].pk, "0412: its window cannot be cut."),
+        (None, "“glass in” is never cleared."),
+    ]
+    state.problems = [{"sentence": sentence, "job": job, "operation": None} for job, sentence in said]
+    state.save()
+    html = page(lead_client)
+    assert "4 to decide today" in html
+    assert "6 March is assumed" not in html
+    assert said[1][1] in html
+    assert said[2][1] in html
+
+
+def test_a_drawing_is_filled_as_its_pieces_are_done(lead_client: Client) -> None:
+    square = [[0, 0], [10.4, 0], [10.4, 9.6], [0, 9.6]]
+    drawing = {"width": 600, "height": 900, "pieces": [{"points": square}] * 4}
+    panel = cast.make_panel(cast.make_job(), drawing=drawing)
+    cutting = cast.operation_of(panel, "Cutting")
+    cutting.quantity_done = 5
+    start(cutting, "Mara")
+    html = lead_client.get("/").content.decode()
+    path = "M0 0L10 0L10 10L0 10Z"
+    assert f'<path class="outline-pieces" d="{path * 2}"/><path class="outline-done" d="{path * 2}"/>' in html
+    assert outline(Panel.objects.get(pk=panel.pk)).path == path * 4
+    Panel.objects.update(drawing=None)
+    assert '<path class="outline' not in lead_client.get("/").content.decode()
 
 
 def test_long_lists_are_cut_with_their_number(lead_client: Client) -> None:
