@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from jobs.planning import Shift
@@ -24,6 +24,7 @@ CHICAGO = ZoneInfo("America/Chicago")
     length=st.integers(0, 800),
     closed=st.frozensets(st.integers(0, 800), max_size=20),
 )
+@settings(deadline=None)
 def test_whole_days_are_those_of_numpys_business_day_count(
     first: date, length: int, closed: frozenset[int]
 ) -> None:
@@ -107,6 +108,7 @@ def test_between_the_two_runs_of_the_hour_that_comes_twice() -> None:
 @given(
     edges=st.lists(st.datetimes(datetime(2026, 2, 1), datetime(2026, 12, 1)), min_size=3, max_size=3)  # noqa: DTZ001
 )
+@settings(deadline=None)
 def test_time_adds_up(edges: list[datetime]) -> None:
     a, b, c = sorted(edge.replace(tzinfo=UTC, second=0, microsecond=0) for edge in edges)
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -43,6 +43,7 @@ def test_student_is_scipys(df: float) -> None:
 
 
 @given(st.lists(st.floats(-2, 2), min_size=1, max_size=30), st.randoms(use_true_random=False))
+@settings(deadline=None)
 def test_the_posterior_is_the_same_all_at_once_and_one_by_one(history: list[float], draw: object) -> None:
     """Conjugacy (Murphy 2007, section 3): updating by one value at a time in any order ends in the same place."""
     k, m, a, b = PRIOR_WEIGHT, 0.0, PRIOR_SHAPE, PRIOR_SHAPE * PRIOR_SPREAD[Nature.ATTENDED] ** 2
@@ -76,6 +77,7 @@ def test_what_is_left_after_so_many_hours(hours: int) -> None:
 
 
 @given(spent=st.integers(1, 100_000), estimate=st.integers(0, 10_000), share=st.floats(1e-9, 1 - 1e-9))
+@settings(deadline=None)
 def test_an_overrun_never_has_nothing_left_nor_without_end(spent: int, estimate: int, share: float) -> None:
     left = float(left_by_time(estimate, spent, posterior(()), np.array([share]))[0])
     assert 0 <= left <= max(spent * 2.1, max(estimate, 1) * math.exp(CAP))

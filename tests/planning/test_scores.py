@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
@@ -15,6 +15,7 @@ from jobs.planning.scores import coverage, crps_sample, crps_student, pinball, p
 
 
 @given(st.integers(1, 3000), st.floats(0, 1), st.sampled_from((0.8, 0.95)))
+@settings(deadline=None)
 def test_the_interval_is_scipys(count: int, part: float, confidence: float) -> None:
     """scipy.stats.binomtest(...).proportion_ci(method="wilson") is the outside value."""
     kept = round(part * count)

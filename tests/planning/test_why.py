@@ -147,7 +147,7 @@ def test_one_thing_at_a_time() -> None:
             why(shop(), now=MONDAY, **more)
 
 
-@pytest.mark.parametrize("seed", (0, 1, 2, 3, 5, 7, 8, 9))
+@pytest.mark.parametrize("seed", [0, 1, 2, 3, 5, 7, 8, 9])
 def test_the_pieces_follow_each_other_from_now_to_the_finish(seed: int) -> None:
     made, now = generated(seed)
     dates = plan(made, now=now, futures=1)
