@@ -188,13 +188,11 @@ def test_a_route_opens_for_whom_it_should(world: World, route: Route, role: Role
 
 
 @by_route
-@pytest.mark.parametrize("role", [*Role, None], ids=[*Role, "nobody"])
-def test_nobody_gets_in_by_posting(world: World, route: Route, role: Role | None) -> None:
-    if role in route.allowed:
-        return
-    answer = world.client(role).post(world.address(route))
-    if answer.status_code != 405:
-        assert to_sign_in(answer) if role is None else answer.status_code == 403
+def test_nobody_gets_in_by_posting(world: World, route: Route) -> None:
+    for role in {*Role, None} - route.allowed:
+        answer = world.client(role).post(world.address(route))
+        if answer.status_code != 405:
+            assert to_sign_in(answer) if role is None else answer.status_code == 403
 
 
 @pytest.mark.parametrize("name", OPEN)
