@@ -223,14 +223,19 @@ def axis_of(rows: Iterable[Row], today: date) -> Axis:
 def _axis(found: Iterable[tuple[Projection | None, date | None]], today: date) -> Axis:
     """From the Monday of this week, or of one of the two weeks before if a promise was for then, to the Monday after
     the last date; half a year at most, so that one distant job does not squeeze all others."""
-    days = [today + _SHORTEST]
-    flags = [today]
+    days, flags = [], [today]
     for dates, promised in found:
         if dates is not None:
             days.append(timezone.localtime(dates.p95).date())
         if promised is not None:
             days.append(promised)
             flags.append(promised)
-    begin = max(min(flags), today - timedelta(days=14))
-    end = min(max(days), today + _LONGEST)
+    return axis_between([*days, max(min(flags), today - timedelta(days=14))], today)
+
+
+def axis_between(days: Iterable[date], today: date) -> Axis:
+    """From the Monday of the earliest of these days or of today, to the Monday after the last."""
+    known = [*days, today]
+    begin = min(known)
+    end = min(max([*known, today + _SHORTEST]), today + _LONGEST)
     return Axis(begin - timedelta(days=begin.weekday()), end + timedelta(days=7 - end.weekday()))

@@ -15,6 +15,17 @@ from tests import cast
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
+PATHS = (
+    "/dates/",
+    "/dates/0412/promise/",
+    "/dates/0412/promises/",
+    "/dates/0412/why/",
+    "/dates/load/?relief=1",
+    "/dates/what-if/",
+    "/dates/what-if/?saturdays=3",
+)
+
+
 def workday(weeks: int) -> date:
     """A Wednesday some weeks from now."""
     today = timezone.localdate()
@@ -93,6 +104,20 @@ def test_it_works_without_javascript(
     context.close()
 
 
+def test_a_question_is_asked_in_place(
+    live_server: Any, signed_in: Any, lead: Account, jobs: list[Job]
+) -> None:
+    page: Page = signed_in(lead)
+    page.goto(f"{live_server.url}/dates/what-if/")
+    page.get_by_label("Mara Lind").first.check()
+    page.get_by_label("Until that day, included").fill(workday(6).isoformat())
+    page.get_by_role("button", name="Try it out").click()
+    page.get_by_role("heading", name="later").wait_for()
+    assert "away_until" in page.url
+    page.get_by_role("button", name="Write it down").click()
+    page.get_by_text("Mara Lind is off until").wait_for()
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [390, 768, 1280])
 def test_nothing_bars_anybody(
@@ -100,7 +125,7 @@ def test_nothing_bars_anybody(
 ) -> None:
     context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
     page: Page = signed_in(office, context)
-    for path in ("/dates/", "/dates/0412/promise/", "/dates/0412/promises/"):
+    for path in PATHS:
         page.goto(live_server.url + path)
         if path == "/dates/":
             page.locator(f"#job-{jobs[0].pk}").get_by_role("link", name="Change date").click()

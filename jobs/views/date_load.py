@@ -1,0 +1,203 @@
+"""Load: hours of work against hours there are, by week, of each station and each person; and what would relieve it."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.cache import patch_vary_headers
+from django.views.decorators.http import require_safe
+
+from jobs.actions.plan import dates_for_reader
+from jobs.actions.whatif import Effect, stand
+from jobs.models import LoadWeek, Person, PlanState, Projection, Skill, Station, Studio
+from jobs.models.working import WorkingHours, read_hours
+from jobs.planning import calendars, whatif
+from jobs.views.access import office_only
+from jobs.views.middleware import StudioRequest
+
+WEEKS = 10
+_LATER = 6  # "In six weeks" is the week that begins then, and the one after.
+_FULL = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One week: minutes of work in the middle, with 80 %, and those there are. Shares are of what there is."""
+
+    week: date
+    work: int
+    work_80: int
+    capacity: int
+
+    @property
+    def share(self) -> float:
+        return self.work / self.capacity if self.capacity else (1.0 if self.work else 0.0)
+
+    @property
+    def full(self) -> bool:
+        return self.work > 0 and self.share >= _FULL
+
+    @property
+    def bar(self) -> float:
+        return round(min(self.share, 1) * 100, 1)
+
+    @property
+    def tick(self) -> float:
+        share = self.work_80 / self.capacity if self.capacity else (1.0 if self.work_80 else 0.0)
+        return round(min(share, 1) * 100, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    name: str
+    cells: list[Cell]
+    tightest: bool = False
+
+    @property
+    def work(self) -> int:
+        return sum(cell.work for cell in self.cells)
+
+    @property
+    def any(self) -> bool:
+        return any(cell.work or cell.work_80 for cell in self.cells)
+
+
+@dataclass(frozen=True, slots=True)
+class Relief:
+    """What one change at the tightest station would do."""
+
+    what: str
+    risk_before: int
+    risk_after: int
+    late_before: float
+    late_after: float
+    earlier: int
+    later: int
+
+
+@require_safe
+@office_only
+def date_load(request: StudioRequest) -> HttpResponse:
+    state = dates_for_reader(request.now)
+    if request.GET.get("relief") and state.tightest is not None:
+        context = {"relief": relief(state.tightest, request.now), "station": state.tightest}
+        part = bool(request.htmx)
+    else:
+        context, part = {"relief": None, "station": state.tightest}, False
+    if not part:
+        context |= _page(request, state)
+    response = render(request, "dates_load.html#relief" if part else "dates_load.html", context)
+    patch_vary_headers(response, ["HX-Request"])
+    return response
+
+
+def _page(request: StudioRequest, state: PlanState) -> dict[str, object]:
+    today = timezone.localdate(request.now)
+    monday = today - timedelta(days=today.weekday())
+    weeks = [monday + timedelta(days=7 * number) for number in range(WEEKS)]
+    stations = station_lines(state, weeks)
+    return {
+        "plan_state": state,
+        "weeks": weeks,
+        "stations": stations,
+        "later": tightest_later(stations),
+        "people": person_lines(request.now, request.studio, weeks),
+    }
+
+
+def station_lines(state: PlanState, weeks: list[date]) -> list[Line]:
+    """Active stations, in the floor's order: two queries."""
+    known: dict[tuple[int, date], LoadWeek] = {
+        (load.station_id, load.week): load for load in LoadWeek.objects.filter(week__in=weeks)
+    }
+    found = []
+    for station in Station.objects.filter(active=True):
+        rows = [known.get((station.pk, week)) for week in weeks]
+        cells = [
+            Cell(week, row.work, row.work_80, row.capacity) if row else Cell(week, 0, 0, 0)
+            for week, row in zip(weeks, rows, strict=True)
+        ]
+        found.append(Line(station.name, cells, station.pk == state.tightest_id))
+    return found
+
+
+def tightest_later(lines: Iterable[Line]) -> Line | None:
+    """The line with the largest share of its hours taken in six weeks; None if nothing is planned then."""
+    busy = []
+    for line in lines:
+        cells = line.cells[_LATER : _LATER + 2]
+        work, there = sum(cell.work for cell in cells), sum(cell.capacity for cell in cells)
+        if work:
+            busy.append((work / max(there, 1), line))
+    return max(busy, key=lambda pair: pair[0])[1] if busy else None
+
+
+def person_lines(at: datetime, studio: Studio, weeks: list[date]) -> list[Line]:
+    """Active people who have a skill. Work is what the run in the middle gives them; of a crew only its first is
+    counted. Seven queries."""
+    people = list(Person.objects.filter(active=True, pk__in=Skill.objects.values("person")))
+    last = weeks[-1] + timedelta(days=6)
+    hours = read_hours([person.pk for person in people], weeks[0], last, studio)
+    work: dict[int, list[Projection]] = defaultdict(list)
+    for row in Projection.objects.filter(person__isnull=False, operation__isnull=False):
+        work[row.person_id or 0].append(row)
+    return [Line(person.name, _cells(hours[person.pk], work[person.pk], at, weeks)) for person in people]
+
+
+def _cells(hours: WorkingHours, work: list[Projection], at: datetime, weeks: list[date]) -> list[Cell]:
+    found = []
+    for week in weeks:
+        zone = timezone.get_current_timezone()
+        begin = datetime(week.year, week.month, week.day, tzinfo=zone)
+        end = begin + timedelta(days=7)
+        spans = [
+            (max(row.start, at, begin), min(row.finish, end))
+            for row in work
+            if row.start and row.finish and row.start < end and row.finish > max(at, begin)
+        ]
+        busy = sum(_worked(hours, start, stop) for start, stop in spans)
+        found.append(Cell(week, busy, busy, _worked(hours, max(at, begin), end)))
+    return found
+
+
+def _worked(hours: WorkingHours, start: datetime, stop: datetime) -> int:
+    return calendars.working_minutes(
+        hours.shifts, hours.days_off, hours.closed, hours.zone, start, stop, hours.extra
+    )
+
+
+def relief(station: Station, at: datetime) -> list[Relief]:
+    """One more person, one more bench, four Saturday mornings: each by itself, with the same chances."""
+    base = stand(at)
+    today = timezone.localdate(at)
+    saturday = today + timedelta(days=(5 - today.weekday()) % 7 or 7)
+    saturdays = tuple(saturday + timedelta(days=7 * number) for number in range(4))
+    able = tuple(person.id for person in base.shop.people if station.pk in person.skills)
+    tries: list[tuple[str, whatif.Change]] = [
+        (f"One more bench at {station}", whatif.MoreBenches(station.pk))
+    ]
+    if able:
+        tries.insert(0, (f"One more person at {station}", whatif.MorePeople(station.pk)))
+        tries.append(
+            (f"Four Saturday mornings of those who work at {station}", whatif.ExtraHours(saturdays, able))
+        )
+    return [_relief(what, base.effect([change])) for what, change in tries]
+
+
+def _relief(what: str, effect: Effect) -> Relief:
+    before, after = effect.at_risk
+    late_before, late_after = effect.late_days
+    moved = effect.moved
+    return Relief(
+        what,
+        len(before),
+        len(after),
+        late_before,
+        late_after,
+        sum(each.days < 0 for each in moved),
+        sum(each.days > 0 for each in moved),
+    )
