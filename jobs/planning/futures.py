@@ -16,7 +16,8 @@ import numba
 import numpy as np
 from numba import types
 
-from jobs.planning.floor import Floor, Run, Small, room_for, run_futures
+from jobs.planning.arrays import Floor, Run, Small, room_for
+from jobs.planning.floor import run_futures
 
 
 def _compiled() -> Callable[..., None]:

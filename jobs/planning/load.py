@@ -15,7 +15,6 @@ from jobs.planning.floor import NEVER, Ints, Small
 from jobs.planning.layout import Layout
 from jobs.planning.result import LoadWeek
 
-
 LOOK_AHEAD = 4  # Weeks over which capacity is summed where no work waits anywhere.
 
 
