@@ -1,6 +1,7 @@
 """What cannot be planned, and what has to be assumed, in sentences.
 
-An operation that cannot be planned is left out with everything after it; the rest of the shop is planned.
+An operation that cannot be planned is left out with everything after it; the rest of the shop is planned as if it were
+not there, so that it holds no bench either.
 """
 
 from __future__ import annotations

@@ -5,6 +5,7 @@ For each kind of operation, y = ln(actual / estimate) of finished work gives a n
 t for the next y. Draws are joint: in one future all operations of a kind share one draw of the kind's mean and spread,
 and all operations of a job share its difficulty. Draws belong to ids, so that a job more or less leaves the draws of
 all others alone (common random numbers), and the first futures of many are the same as those of few.
+Gates and holds are not drawn: they open on the day that is expected (see check.py).
 """
 
 from __future__ import annotations

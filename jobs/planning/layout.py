@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 
@@ -121,58 +123,75 @@ def lay_out(
     """Arrays for these operations of the shop, all of which can be planned, with calendars for so many days."""
     jobs = {job.id: job for job in shop.jobs}
     nature = {kind.id: kind.nature for kind in shop.kinds}
-    ordered = sorted(operations, key=lambda o: priority(o, jobs[o.job], rank))
+    ordered = tuple(sorted(operations, key=lambda o: priority(o, jobs[o.job], rank)))
     natures = [nature[operation.kind] for operation in ordered]
-    attended = [kind is Nature.ATTENDED for kind in natures]
     people = tuple(sorted((p for p in shop.people if works(p, today)), key=lambda p: p.id))
-    person_at = {person.id: i for i, person in enumerate(people)}
     stations = tuple(sorted(station.id for station in shop.stations))
-    station_at = {number: i for i, number in enumerate(stations)}
-    where = [
-        station_at[o.station] if a and o.station is not None else -1
-        for o, a in zip(ordered, attended, strict=True)
-    ]
-    kept = [int(a and o.keeper is not None) for o, a in zip(ordered, attended, strict=True)]
-    bound = [o.keeper if o.keeper is not None else o.pinned_person for o in ordered]
-    pinned = [person_at[b] if a and b is not None else -1 for b, a in zip(bound, attended, strict=True)]
-    crew = np.array([o.crew if a else 1 for o, a in zip(ordered, attended, strict=True)], np.int64)
-    needs, then_at, then = _links(ordered, natures)
     release, held_for = _releases(shop, ordered, natures, origin, today, next_day)
-    benches = np.array([s.benches for s in sorted(shop.stations, key=lambda s: s.id)], np.int64)
-    queue = np.zeros(len(stations) + 1, np.int64)
-    for i, station in enumerate(where):
-        if station >= 0:
-            queue[station + 1] += 1
-            benches[station] -= kept[i]
-    able_at, able = _slices([asked_first(people, number) for number in stations])
-    pace = np.array([[p.skills.get(number, 0.0) for number in stations] for p in people], np.float64)
+    needs, then_at, then = _links(ordered, natures)
+    hours_at, opens, closes, week = _hours(shop, people, origin, today, days)
     floor = Floor(
-        station=np.array(where, np.int64),
-        crew=crew,
-        pinned=np.array(pinned, np.int64),
-        kept=np.array(kept, np.int64),
+        **_operations(ordered, natures, people, stations),
+        **_stations(shop, ordered, natures, people, stations),
         needs=needs,
         then_at=then_at,
         then=then,
         release=release,
-        crew_at=np.concatenate([[0], np.cumsum(crew)]).astype(np.int64),
-        benches=benches,
-        able_at=able_at,
-        able=able,
-        queue_at=np.cumsum(queue),
-        pace=pace.reshape(len(people), len(stations)),
-        **dict(
-            zip(
-                ("hours_at", "opens", "closes", "week"),
-                _hours(shop, people, origin, today, days),
-                strict=True,
-            )
-        ),
+        hours_at=hours_at,
+        opens=opens,
+        closes=closes,
+        week=week,
     )
+    attended = tuple(kind is Nature.ATTENDED for kind in natures)
     monday = today - timedelta(days=today.weekday())
-    return Layout(
-        floor, tuple(ordered), people, stations, origin, monday, days // 7 + 3, tuple(attended), held_for
-    )
+    return Layout(floor, ordered, people, stations, origin, monday, days // 7 + 3, attended, held_for)
+
+
+def _operations(
+    operations: Sequence[Operation],
+    natures: Sequence[Nature],
+    people: Sequence[Person],
+    stations: Sequence[int],
+) -> dict[str, Any]:
+    """Where each is done and by whom. Passive work has no station, no person, and a crew of one."""
+    person_at = {person.id: i for i, person in enumerate(people)}
+    station_at = {number: i for i, number in enumerate(stations)}
+    rows = []
+    for operation, nature in zip(operations, natures, strict=True):
+        if nature is not Nature.ATTENDED or operation.station is None:
+            rows.append((-1, 1, -1, 0))
+            continue
+        bound = operation.keeper if operation.keeper is not None else operation.pinned_person
+        pinned = -1 if bound is None else person_at[bound]
+        rows.append(
+            (station_at[operation.station], operation.crew, pinned, int(operation.keeper is not None))
+        )
+    table = np.ascontiguousarray(np.array(rows, np.int64).reshape(-1, 4).T)
+    crew_at = np.concatenate([[0], np.cumsum(table[1])]).astype(np.int64)
+    return {"station": table[0], "crew": table[1], "pinned": table[2], "kept": table[3], "crew_at": crew_at}
+
+
+def _stations(
+    shop: Shop,
+    operations: Sequence[Operation],
+    natures: Sequence[Nature],
+    people: Sequence[Person],
+    stations: Sequence[int],
+) -> dict[str, Any]:
+    """Free benches, room for a queue, and who is asked at each station; and everybody's pace."""
+    at_bench = [o for o, nature in zip(operations, natures, strict=True) if nature is Nature.ATTENDED]
+    kept = Counter(o.station for o in at_bench if o.keeper is not None)
+    most = Counter(o.station for o in at_bench)
+    benches = {station.id: station.benches for station in shop.stations}
+    able_at, able = _slices([asked_first(people, number) for number in stations])
+    pace = np.array([[p.skills.get(number, 0.0) for number in stations] for p in people], np.float64)
+    return {
+        "benches": np.array([benches[number] - kept[number] for number in stations], np.int64),
+        "queue_at": np.cumsum([0, *(most[number] for number in stations)]).astype(np.int64),
+        "able_at": able_at,
+        "able": able,
+        "pace": pace.reshape(len(people), len(stations)),
+    }
 
 
 def _links(operations: Sequence[Operation], natures: Sequence[Nature]) -> tuple[Ints, Ints, Ints]:

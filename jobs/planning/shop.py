@@ -129,13 +129,15 @@ class Operation:
 
     `minutes`: the whole estimate; working minutes at pace 1 for attended work, elapsed calendar minutes for a cure and
     for outside work (a supplier's days x 1440).
+    `crew`: so many people work on it at once, all of them for all of its minutes; `minutes` and `spent` are time at the
+    bench, not the sum over the crew.
     `after`: the operations that have to be done first. `gates`: what has to be there first.
     `spent`: working minutes logged so far. `quantity`, `quantity_done`: pieces, 0 where they are not counted.
     `keeper`: who has it on the bench now. `started`: since when (a cure or outside work in progress ends at
     started + minutes).
     `held`: not to be worked, until `held_until` if that day is known. `pinned_person`: only by them.
     `place`: pinned in its station's order, lower first, before everything without a place.
-    `early`: allowed to start before its predecessors are done.
+    `early`: allowed to start before its predecessors are done and its gates are open.
     """
 
     id: int
