@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_http_methods, require_safe
 
+from jobs.actions.better_order import order_in_force
 from jobs.actions.plan import dates_for_reader
 from jobs.actions.promises import give_promise, proposed_day
 from jobs.forms.dates import PromiseForm
@@ -31,6 +32,7 @@ def dates(request: StudioRequest) -> HttpResponse:
         {
             "plan_state": state,
             "page": page,
+            "in_force": order_in_force() if request.user.is_lead else None,
             "axis": page.axis,
             "today": timezone.localdate(request.now),
             "count": len(page.at_risk) + len(page.kept) + len(page.unpromised),
