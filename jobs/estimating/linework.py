@@ -149,8 +149,8 @@ class Pen:
     def ellipse(self, center: complex, u: complex, v: complex, start: float, sweep: float) -> None:
         """An arc center + u cos t + v sin t, t from start through sweep; the pen is at its beginning."""
         radius = math.hypot(abs(u), abs(v))
-        if not all(math.isfinite(x) for x in (radius, abs(center), start, sweep)):
-            raise DrawingRefused("The drawing has a curve that is nowhere.")
+        if not all(math.isfinite(x) for x in (abs(center), start, sweep)) or not radius < 2 * FARTHEST_MM:
+            raise DrawingRefused("The drawing has a curve that is nowhere, or larger than a house.")
         if radius <= self._tolerance:
             self.line(center + u * math.cos(start + sweep) + v * math.sin(start + sweep))
             return

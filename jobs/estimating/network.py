@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from jobs.estimating.linework import DrawingRefused, Floats, Ints, Linework
 
 GRID_MM = 0.01
+ROUNDING_MM = 0.05  # A gap up to this is a drawing program's rounding: it is closed without a word.
 LOOKED_FOR_MM = 5.0  # An open end with another line within this distance is a gap rather than an end.
 MOST_CROSSINGS = 20_000
 MOST_NEIGHBORS = 1_000_000
@@ -62,7 +63,7 @@ def segments_of(linework: Linework) -> Segments:
     ends = np.concatenate([np.stack([p.points[:-1], p.points[1:]], axis=1) for p in paths])
     counts = [len(p.curve) for p in paths]
     return Segments(
-        ends=np.round(ends / GRID_MM) * GRID_MM,
+        ends=ends,
         curve=np.concatenate([p.curve for p in paths]),
         path=np.repeat(np.arange(len(paths)), counts),
         closed=np.repeat([p.closed for p in paths], counts),
@@ -81,7 +82,7 @@ def build(segments: Segments, *, close_below: float) -> Network:
     chains = shapely.get_parts(shapely.line_merge(noded))
     bridges, faults = _ends(chains, close_below)
     if len(bridges):
-        noded = _node(np.concatenate([lines, bridges]))
+        noded = _node(np.concatenate([shapely.get_parts(noded), bridges]))
     nodes, bits = _bits(noded)
     _refuse_stacks(nodes, components(bits, len(nodes)))
     curve, doubled = _sources(nodes, bits, segments)
@@ -174,6 +175,7 @@ def _ends(chains: NDArray[Any], close_below: float) -> tuple[NDArray[Any], list[
     ends, chain = _open_ends(chains)
     if not len(ends):
         return np.array([], object), []
+    close_below = max(close_below, ROUNDING_MM)
     reach = max(LOOKED_FOR_MM, close_below)
     best, target = _nearest(ends, chain, chains, reach)
     lengths = shapely.length(chains)[chain]

@@ -67,7 +67,10 @@ def read_svg(data: bytes, *, tolerance: float = FLATTENING_MM) -> Linework:
     root = _parse(data)
     reader = _Reader(root, tolerance)
     frame, size, known = _page(root)
-    reader.walk(root, frame, {}, 0)
+    try:
+        reader.walk(root, frame, {}, 0)
+    except ArithmeticError as error:
+        raise DrawingRefused("The drawing has a point that is nowhere.") from error
     if not reader.drafting.paths:
         raise DrawingRefused("There is no line in the drawing.")
     width, height = size or (None, None)

@@ -117,7 +117,8 @@ def reading_order(bounds: Floats) -> Ints:
     down = np.lexsort([middle_x, np.round(middle_y, 3)])
     number, top = 0, -np.inf
     for i in down:
-        if middle_y[i] > top + band:
+        # The tenth of a millimeter keeps the rounding of the grid from deciding a tie.
+        if middle_y[i] > top + band + 0.1:
             number, top = number + 1, middle_y[i]
         row[i] = number
     return np.lexsort([middle_y, middle_x, row])
