@@ -24,6 +24,7 @@ from jobs.forms.bench import (
 )
 from jobs.models import Hold, Operation, Person, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
+from jobs.models.working import LONGEST
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
 from jobs.views.hours import answered
@@ -302,7 +303,8 @@ def _question(
         "mode": "question",
         "person": person,
         "entry": entry,
-        "stop": stop,
+        "stop": stop if stop - entry.started_at < LONGEST else None,
+        "until_now": entry.is_running and request.now - entry.started_at <= LONGEST,
         "form": typed or AnswerForm(initial={"day": local.date(), "time": local.time()}),
         "wrong": wrong,
     }

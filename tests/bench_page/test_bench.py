@@ -379,7 +379,8 @@ def test_a_timer_left_on_is_asked_about_first(
     come(tablet_client, "Mara")
     page = words(tablet_client.get(BEVELING))
     assert "When did you stop?" in page
-    assert "Mon 2 Mar, 16:30" in page
+    assert "At the end of the shift, Mon 2 Mar, 16:30" in page
+    assert "until now" not in page  # That would be seventeen hours.
     assert "Do next" not in page
     other = cast.operation_of(cast.make_panel(cutting.job, 2), "Cutting")
     refused = tap(tablet_client, "start", other.pk)
@@ -413,9 +414,22 @@ def test_a_late_evening_is_answered_with_now(tablet_client: Client, clock: Clock
     entry = start(cutting, cast.person("Mara"), by=Actor(), at=at(2, "15:00"))
     clock.time = at(2, "18:00")
     come(tablet_client, "Mara")
+    assert "I worked on until now" in words(tablet_client.get(CUTTING))
     tap(tablet_client, "answer", entry.pk, when="now")
     entry.refresh_from_db()
     assert (entry.stopped_at, entry.minutes) == (at(2, "18:00"), 180)
+
+
+def test_on_a_day_without_hours_no_end_is_proposed(
+    tablet_client: Client, lead_client: Client, clock: Clock, cutting: Operation
+) -> None:
+    start(cutting, cast.person("Mara"), by=Actor(), at=at(7, "10:00"))  # A Saturday.
+    clock.time = at(9, "08:00")
+    come(tablet_client, "Mara")
+    page = words(tablet_client.get(CUTTING))
+    assert "When did you stop?" in page
+    assert "end of the shift" not in page
+    assert "Stopped then" in words(lead_client.get("/hours/"))
 
 
 def test_a_pin_is_asked_where_the_studio_does(tablet_client: Client, clock: Clock, panel: Panel) -> None:
