@@ -39,6 +39,7 @@ TIMES = {
     "a Friday at lunch": datetime(2026, 8, 28, 11, 45, tzinfo=ZONE),
     "a Tuesday night": datetime(2026, 9, 15, 23, 30, tzinfo=ZONE),
     "a Saturday": datetime(2026, 5, 16, 11, 0, tzinfo=ZONE),
+    "the Friday before Labor Day, early": datetime(2026, 9, 4, 5, 54, tzinfo=ZONE),
     "Christmas Day": datetime(2026, 12, 25, 12, 0, tzinfo=ZONE),
     "the first day of the year's work": datetime(2027, 1, 4, 9, 0, tzinfo=ZONE),
     # Clocks change on the second Sunday of March and the first of November (15 U.S.C. 260a).
