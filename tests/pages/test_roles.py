@@ -25,6 +25,8 @@ EVERYBODY = LEAD | OFFICE | BENCH
 POLICY: dict[str, frozenset[Role]] = {
     "": LEAD | OFFICE,
     "bench/": LEAD | BENCH,
+    "dates/better-order/": LEAD,
+    "dates/look-back/now/": LEAD,
     "hours/": LEAD,
     "set-up/": LEAD,
 }
