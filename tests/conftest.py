@@ -7,12 +7,19 @@ from typing import Any
 import pytest
 from django.core.cache import cache
 from django.test import Client
+from playwright.sync_api import expect
 
 from jobs.models import Account, Role, Station
 from tests import cast
 
 # The browser's driver runs an event loop of its own; the database is still used from one thread.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def patience() -> None:
+    """A busy machine is slow, not wrong: what a browser test expects may take longer than a person would wait."""
+    expect.set_options(timeout=20_000)
 
 
 @pytest.fixture(autouse=True)
