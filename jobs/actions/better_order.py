@@ -14,7 +14,7 @@ from .plan import read
 
 ACCEPTED = "accepted a better order at"
 TAKEN_BACK = "took back the better order at"
-TRIES = 200
+TRIES = 1000
 
 
 def look_for_order(*, at: datetime, tries: int = TRIES) -> Better | None:

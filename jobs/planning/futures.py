@@ -23,6 +23,7 @@ from numba import types
 from jobs.planning.arrays import Floor, Run, Small, room_for
 from jobs.planning.floor import run_futures
 
+WORTH_A_THREAD = 10_000  # Operations simulated; for fewer it takes longer to begin a thread.
 SOURCES = ("arrays.py", "borrowing.py", "floor.py", "futures.py")
 
 
@@ -105,7 +106,7 @@ def simulate(
     places = max(int(floor.crew_at[-1]), operations)
     out = np.empty((futures, 3, max(places, 1)), np.int32)
     load = np.zeros((futures, max(len(floor.benches), 1), max(weeks, 1)), np.int32)
-    threads = max(1, min(threads or _processors(), futures))
+    threads = max(1, min(threads or _processors(), futures, futures * operations // WORTH_A_THREAD))
     minutes = np.ascontiguousarray(minutes, np.int32)
     opens = np.empty((futures, 0), np.int32) if opens is None else np.ascontiguousarray(opens, np.int32)
     bounds = [futures * k // threads for k in range(threads + 1)]

@@ -5,19 +5,26 @@ written to be plain, not to be fast. Seconds of a whole plan are the best of a f
 """
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime
 
-from jobs.planning import plan
+from jobs.planning import Shop, plan
+from jobs.planning.better import better, lateness
 from jobs.planning.durations import sample
 from jobs.planning.floor import run_futures
 from jobs.planning.futures import simulate
+from jobs.planning.planner import make_plan
+from jobs.planning.search import Search
 from tests.bench.limits import at_least, at_most
 from tests.planning.runs import laid_out, run_once
-from tests.planning.shops import large, typical
+from tests.planning.shops import large, loaded, typical
 from tests.planning.simpy_floor import SimpyFloor
 
 FUTURES = 1000
 TIMES_SIMPY, TYPICAL_SECONDS, LARGE_SECONDS, GROWTH = 100, 0.3, 4, 25
+ORDER_SECONDS, CUT = 5, 50
+UNSEEN = 977  # A seed of futures that neither chose an order nor accepted it.
 
 
 def _best(act: Callable[[], object], clock: Callable[[], float], times: int) -> float:
@@ -27,6 +34,39 @@ def _best(act: Callable[[], object], clock: Callable[[], float], times: int) -> 
         act()
         found.append(clock() - since)
     return min(found)
+
+
+def _orders() -> Iterator[tuple[str, str]]:
+    """What a better order is worth on futures that had no part in finding it, on three loaded shops."""
+    for seed in (1, 2, 3):
+        for name, (made, now) in (("weights 1 to 4", loaded(seed)), ("equal weights", _equal(seed))):
+            since = time.perf_counter()
+            found = better(made, now=now, futures=FUTURES)
+            seconds = time.perf_counter() - since
+            search = Search(made, now, 1)
+            rule = min(search.rules(), key=search.score)
+            offered = rule if found is None else found.order
+            due, by_rule, after = (_late(made, now, order) for order in (None, rule, offered))
+            label = f"loaded shop {seed}, {name}"
+            saved = 100 * (1 - after / due)
+            shown = at_least(saved, CUT, " %") if name != "equal weights" else f"{saved:.0f} %"
+            yield (
+                f"{label}: late days, due date / best rule / found",
+                f"{due:.0f} / {by_rule:.0f} / {after:.0f}",
+            )
+            yield f"{label}: late days saved against due date", shown
+            yield f"{label}: found / best rule", at_most(after / by_rule, 1.0)
+            yield f"{label}: time to find it", at_most(seconds, ORDER_SECONDS, " s")
+
+
+def _equal(seed: int) -> tuple[Shop, datetime]:
+    made, now = loaded(seed)
+    return replace(made, jobs=tuple(replace(job, weight=1.0) for job in made.jobs)), now
+
+
+def _late(made: Shop, now: datetime, order: Sequence[int] | None) -> float:
+    rank = None if order is None else {number: float(k) for k, number in enumerate(order)}
+    return float(lateness(make_plan(made, now=now, seed=UNSEEN, futures=FUTURES, rank=rank), made).mean())
 
 
 def run() -> list[tuple[str, str]]:
@@ -52,4 +92,5 @@ def run() -> list[tuple[str, str]]:
         (f"plan, {len(big.operations)} operations, {FUTURES} futures", at_most(huge, LARGE_SECONDS, " s")),
         ("plan, the same two, processor time on all cores together", f"{plan_cpu:.2f} s, {huge_cpu:.2f} s"),
         ("plan, large / typical, processor time", at_most(huge_cpu / plan_cpu, GROWTH, " x")),
+        *_orders(),
     ]

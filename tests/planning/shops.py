@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
 from jobs.planning import Gate, Job, Kind, Nature, Operation, Person, Shift, Shop, Station
@@ -269,3 +270,15 @@ def typical(seed: int = 1) -> tuple[Shop, datetime]:
 def large(seed: int = 1) -> tuple[Shop, datetime]:
     """600 jobs, about 8,000 operations, 30 people on 10 stations."""
     return _even(seed, jobs=600, people=30, stations=10)
+
+
+def loaded(seed: int = 1) -> tuple[Shop, datetime]:
+    """A typical shop that cannot keep its promises: all of them twice as near, and some jobs matter more."""
+    made, now = typical(seed)
+    draw = random.Random(seed)
+    jobs = [
+        replace(job, due=now.date() + (job.due - now.date()) / 2, weight=draw.choice((1.0, 1.0, 2.0, 4.0)))
+        for job in made.jobs
+        if job.due is not None
+    ]
+    return replace(made, jobs=tuple(jobs)), now
