@@ -6,6 +6,7 @@ overloaded shows as one full week after another, and as ready work that waits fo
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -29,23 +30,40 @@ class Median:
 
 
 def _busy(layout: Layout, median: Median) -> Ints:
-    """Minutes that each person works at each station in each week, people x stations x weeks."""
+    """Minutes that each person works at each station in each week, people x stations x weeks.
+
+    What somebody does alone rests while they are called away to a crew, so that time counts at the crew's station only.
+    """
     floor = layout.floor
     busy = np.zeros((len(layout.people), len(layout.stations), layout.weeks), np.int64)
-    for i in np.flatnonzero(floor.station >= 0).tolist():
-        begin, end = int(median.start[i]), int(median.finish[i])
-        if end >= NEVER:
-            continue
+    alone: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
+    called: list[tuple[int, int, int]] = []
+    for i in np.flatnonzero((floor.station >= 0) & (median.finish < NEVER)).tolist():
+        begin, end, station = int(median.start[i]), int(median.finish[i]), int(floor.station[i])
         for slot in range(floor.crew_at[i], floor.crew_at[i] + floor.crew[i]):
             person = int(median.people[slot])
-            first, last = floor.hours_at[person], floor.hours_at[person + 1]
-            span = slice(
-                first + np.searchsorted(floor.closes[first:last], begin, "right"),
-                first + np.searchsorted(floor.opens[first:last], end, "left"),
-            )
-            worked = np.minimum(floor.closes[span], end) - np.maximum(floor.opens[span], begin)
-            np.add.at(busy[person, floor.station[i]], floor.week[span], worked)
+            _count(layout, busy[person, station], person, begin, end, 1)
+            if floor.crew[i] == 1:
+                alone[person].append((begin, end, station))
+            else:
+                called.append((person, begin, end))
+    for person, begin, end in called:
+        for first, last, station in alone[person]:
+            if first <= begin and end <= last:
+                _count(layout, busy[person, station], person, begin, end, -1)
     return busy
+
+
+def _count(layout: Layout, row: Ints, person: int, begin: int, end: int, sign: int) -> None:
+    """Add a person's minutes on shift between two minutes to a row of weeks, or take them off."""
+    floor = layout.floor
+    first, last = floor.hours_at[person], floor.hours_at[person + 1]
+    span = slice(
+        first + np.searchsorted(floor.closes[first:last], begin, "right"),
+        first + np.searchsorted(floor.opens[first:last], end, "left"),
+    )
+    worked = np.minimum(floor.closes[span], end) - np.maximum(floor.opens[span], begin)
+    np.add.at(row, floor.week[span], sign * worked)
 
 
 def _crew(layout: Layout, median: Median) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from jobs.planning import plan
-from tests.planning.shops import BUILD, BUILDING, CUT, CUTTING, MONDAY, shop, work
+from tests.planning.shops import BUILD, BUILDING, CUT, CUTTING, MONDAY, person, shop, work
 
 # Ann cuts and builds, eight hours a day from eight; Ben does neither.
 FIRST_WEEK = date(2026, 3, 2)
@@ -33,3 +33,13 @@ def test_the_tightest_station_is_the_one_that_work_waits_for() -> None:
 def test_where_nothing_waits_the_fullest_is_the_tightest() -> None:
     got = plan(shop(work(1, 1, CUT, 60)), now=MONDAY, futures=5)
     assert got.tightest == CUTTING
+
+
+def test_time_with_a_crew_is_not_counted_at_what_rests_meanwhile() -> None:
+    """Both have 2,400 minutes; a lift of 60 takes Ann from her cutting, and no minute of hers counts twice."""
+    both = (person(1, "Ann", {CUTTING: 1.0, BUILDING: 1.0}), person(2, "Ben", {BUILDING: 1.0}))
+    rows = work(1, 1, CUT, 600), work(2, 2, BUILD, 60, crew=2)
+    got = plan(shop(*rows, people=both), now=MONDAY, futures=20)
+    could = {week.station: week.capacity_minutes for week in got.load if week.week == FIRST_WEEK}
+    # Building: Ann's 1,800 beside her cutting and Ben's 2,400, for crews of two. Cutting: all of Ann's but the lift.
+    assert could == {BUILDING: 2100, CUTTING: 2340}
