@@ -86,7 +86,7 @@ class NewJob:
 
 @dataclass(frozen=True, slots=True)
 class GateLater:
-    """A gate opens on another day."""
+    """A gate is expected on another day, and then comes as late as others of its kind."""
 
     gate: int
     day: date
@@ -96,6 +96,18 @@ class GateLater:
             shop.gates, self.gate, "gate", lambda gate: replace(gate, expected=self.day, cleared=False)
         )
         return replace(shop, gates=moved)
+
+
+@dataclass(frozen=True, slots=True)
+class GateCleared:
+    """A gate is open from now on."""
+
+    gate: int
+
+    def applied(self, shop: Shop, now: datetime) -> Shop:
+        return replace(
+            shop, gates=_changed(shop.gates, self.gate, "gate", lambda gate: replace(gate, cleared=True))
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from jobs.planning import Shop, plan
+from jobs.planning.advice import best_change
 from jobs.planning.better import better, lateness
 from jobs.planning.durations import sample
 from jobs.planning.floor import run_futures
@@ -23,7 +24,7 @@ from tests.planning.simpy_floor import SimpyFloor
 
 FUTURES = 1000
 TIMES_SIMPY, TYPICAL_SECONDS, LARGE_SECONDS, GROWTH = 100, 0.3, 4, 25
-ORDER_SECONDS, CUT = 5, 50
+ORDER_SECONDS, CUT, ADVICE_SECONDS = 5, 50, 2
 UNSEEN = 977  # A seed of futures that neither chose an order nor accepted it.
 
 
@@ -84,6 +85,8 @@ def run() -> list[tuple[str, str]]:
     big, later = large()
     huge = _best(lambda: plan(big, now=later, futures=FUTURES), time.perf_counter, 2)
     huge_cpu = _best(lambda: plan(big, now=later, futures=FUTURES), time.process_time, 1)
+    last = max(made.jobs, key=lambda job: (job.due is not None, job.due, job.id))
+    advice = _best(lambda: best_change(made, now=now, job=last.id), time.perf_counter, 3)
     size = f"{len(made.operations)} operations"
     return [
         (f"floor, {size}: SimPy / compiled, one core", at_least(simpy * FUTURES / kernel, TIMES_SIMPY, " x")),
@@ -92,5 +95,6 @@ def run() -> list[tuple[str, str]]:
         (f"plan, {len(big.operations)} operations, {FUTURES} futures", at_most(huge, LARGE_SECONDS, " s")),
         ("plan, the same two, processor time on all cores together", f"{plan_cpu:.2f} s, {huge_cpu:.2f} s"),
         ("plan, large / typical, processor time", at_most(huge_cpu / plan_cpu, GROWTH, " x")),
+        (f"which change helps a job most, {size}", at_most(advice, ADVICE_SECONDS, " s")),
         *_orders(),
     ]

@@ -12,6 +12,7 @@ from jobs.planning import Gate, Plan, Shop, plan
 from jobs.planning.whatif import (
     Change,
     ExtraHours,
+    GateCleared,
     GateLater,
     JobFirst,
     MoreBenches,
@@ -129,6 +130,7 @@ def test_somebody_who_is_away_does_not_come_for_extra_hours_either() -> None:
         (PersonAway(1, date(2026, 3, 1)), "end before it begins"),
         (NewJob(job(1), ()), "Two jobs"),
         (GateLater(77, date(2026, 3, 3)), "no gate 77"),
+        (GateCleared(77), "no gate 77"),
         (OutsideLater(77, 1), "no operation 77"),
         (ExtraHours((), (77,)), "no person 77"),
         (Trained(77, BEVELING), "no person 77"),
@@ -178,3 +180,10 @@ def test_plans_of_different_chance_are_not_compared() -> None:
     for other in (plan(made, now=now, futures=5), plan(made, now=now, futures=4, seed=2)):
         with pytest.raises(ValueError, match="same instant"):
             compare(one, other)
+
+
+def test_a_cleared_gate_holds_nothing_up() -> None:
+    shut = replace(BASE, gates=(Gate(1, "glass in", 1, date(2026, 3, 9), cleared=False),))
+    assert apply(shut, GateCleared(1), now=MONDAY) == replace(
+        BASE, gates=(Gate(1, "glass in", 1, date(2026, 3, 9), cleared=True),)
+    )
