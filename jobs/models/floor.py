@@ -60,9 +60,8 @@ class Week:
 
     @property
     def over(self) -> int:
-        """Minutes beyond the capacity; less than half an hour is nothing where whole hours are shown."""
-        over = self.work - self.capacity
-        return over if over >= 30 else 0
+        """Minutes beyond the capacity, as the whole hours differ that are shown of the two."""
+        return max(0, (self.work + 30) // 60 - (self.capacity + 30) // 60) * 60
 
     @property
     def share(self) -> float:

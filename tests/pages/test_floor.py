@@ -218,10 +218,13 @@ def test_the_load_of_four_weeks_and_the_tightest_in_words(lead_client: Client) -
     assert "30 Mar" not in found
 
 
-def test_a_week_is_over_from_half_an_hour_and_its_bar_ends() -> None:
+def test_a_week_is_over_by_the_hours_that_are_shown_and_its_bar_ends() -> None:
     monday = date(2026, 3, 2)
     assert Week(monday, 2429, 2400).over == 0
-    assert Week(monday, 2430, 2400).over == 30
+    assert Week(monday, 2430, 2400).over == 60
+    assert Week(monday, 2400, 2430).over == 0
+    # 16 of 16 h on the page, though 35 minutes lie between.
+    assert Week(monday, 985, 950).over == 0
     assert [Week(monday, work, 2400).share for work in (0, 2400, 3600, 9000)] == [0, 66.7, 100, 100]
     assert [Week(monday, work, 0).share for work in (0, 60)] == [0, 100]
 
