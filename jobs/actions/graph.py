@@ -88,6 +88,11 @@ class JobGraph:
         check_no_cycle(self.after | {pk: sorted(wanted)}, self.name)
         self.after[pk] = self.bridged(wanted)
         self.operations[pk].after.set(self.after[pk])
+        if self.operations[pk].skipped:
+            # Whoever comes after what is skipped waits for what now lies behind it.
+            for then in self.then(pk):
+                if not self.after[pk] <= self.after[then]:
+                    self.set_after(then, self.after[then] | self.after[pk])
         return self.after[pk]
 
     def behind(self, pk: int) -> set[int]:
@@ -129,6 +134,6 @@ class JobGraph:
     def _whole_before(self, pk: int) -> bool:
         """Whether other work of the whole job comes before it, so that it need not be tied to each panel itself."""
         return any(
-            self.operations[before].panel_id is None and self.operations[before].finished_at is None
-            for before in self.after[pk]
+            row.panel_id is None and row.finished_at is None and not row.skipped
+            for row in map(self.operations.__getitem__, self.after[pk])
         )

@@ -12,7 +12,7 @@ from jobs.models import Customer, Gate, GateKind, Job, Operation, Panel, Stage
 from .base import Actor, Refused, changes, mark_out_of_date, record
 from .customers import customer_named
 from .graph import CLOSED, JobGraph, lock_job
-from .panels import PanelDraft, make_panel
+from .panels import PanelDraft, StepsRead, make_panel
 from .timers import stop_all
 
 NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9.-]{0,19}")
@@ -81,9 +81,10 @@ def create_job(
     told = {"title": job.title, "customer": job.customer, "wanted by": wanted_by, "panels": len(panels)}
     record("entered", job, by=by, at=at, after=told)
     made = []
-    for draft in panels:
+    read: StepsRead = {}
+    for place, draft in enumerate(panels, 1):
         try:
-            made.append(make_panel(job, draft, by=by, at=at).pk)
+            made.append(make_panel(job, draft, number=place, read=read, by=by, at=at).pk)
         except Refused as refused:
             where = f"{draft.name}: " if len(panels) > 1 else ""
             raise Refused(where + refused.sentence, refused.field) from None

@@ -44,18 +44,21 @@ class PanelDraft:
 def add_panel(job: Job, draft: PanelDraft, *, by: Actor, at: datetime) -> Panel:
     """A panel with the operations of its route; what is done once for the whole job then waits for it as well."""
     job = lock_job(job)
-    panel = make_panel(job, draft, by=by, at=at)
+    number = (job.panels.aggregate(last=Max("number"))["last"] or 0) + 1
+    panel = make_panel(job, draft, number=number, read={}, by=by, at=at)
     JobGraph(job).tie_ends([panel.pk])
     mark_out_of_date()
     return panel
 
 
-def make_panel(job: Job, draft: PanelDraft, *, by: Actor, at: datetime) -> Panel:
+def make_panel(
+    job: Job, draft: PanelDraft, *, number: int, read: "StepsRead", by: Actor, at: datetime
+) -> Panel:
     """The panel and its operations, in the transaction of the action that locked the job and ties the ends."""
     check_panel(draft.name, draft.width_mm, draft.height_mm, draft.thickness_mm, draft.pieces, draft.copies)
     panel = Panel.objects.create(
         job=job,
-        number=(job.panels.aggregate(last=Max("number"))["last"] or 0) + 1,
+        number=number,
         name=draft.name.strip(),
         width_mm=draft.width_mm,
         height_mm=draft.height_mm,
@@ -66,7 +69,7 @@ def make_panel(job: Job, draft: PanelDraft, *, by: Actor, at: datetime) -> Panel
         drawing=draft.drawing,
     )
     if draft.route is not None:
-        _follow(draft.route, panel, draft)
+        _follow(draft.route, panel, draft, read)
     told = ("width_mm", "height_mm", "pieces", "copies", "route")
     after = {key: getattr(panel, key) for key in told}
     record("added", panel, by=by, at=at, after=after)
@@ -121,28 +124,44 @@ def chosen_steps(route: Route, conditions: Collection[str]) -> dict[RouteStep, s
     return {by_id[pk]: {by_id[other] for other in reach(pk)} for pk in by_id if pk in applies}
 
 
-def _follow(route: Route, panel: Panel, draft: PanelDraft) -> None:
+Steps = dict[RouteStep, set[RouteStep]]
+# The steps of routes under conditions, read once for all panels of a job.
+StepsRead = dict[tuple[int, frozenset[str]], Steps]
+
+
+def _follow(route: Route, panel: Panel, draft: PanelDraft, read: StepsRead) -> None:
     """Make the operations of a panel, and those of the whole job that are not there yet or are finished."""
-    steps = chosen_steps(route, draft.conditions)
+    key = (route.pk, draft.conditions)
+    if key not in read:
+        read[key] = chosen_steps(route, draft.conditions)
+    steps = read[key]
     minutes = _minutes(steps, draft)
-    made: dict[RouteStep, Operation] = {}
-    for step in steps:
-        if step.kind.whole_job:
-            made[step] = _whole_job(step, panel, minutes[step])
-        else:
-            made[step] = Operation.objects.create(
-                job=panel.job,
-                panel=panel,
-                kind=step.kind,
-                label=step.label,
-                place=step.place,
-                estimate=minutes[step],
-                quantity=panel.pieces * panel.copies if step.kind.counts_pieces else 0,
-            )
-    for step, before in steps.items():
-        # Work of the whole job comes after the last work of every panel (tie_ends), never before a panel's own.
-        same = [made[other] for other in before if other.kind.whole_job == step.kind.whole_job]
-        made[step].after.add(*same)
+    own = [step for step in steps if not step.kind.whole_job]
+    rows = Operation.objects.bulk_create(
+        Operation(
+            job=panel.job,
+            panel=panel,
+            kind=step.kind,
+            label=step.label,
+            place=step.place,
+            estimate=minutes[step],
+            quantity=panel.pieces * panel.copies if step.kind.counts_pieces else 0,
+        )
+        for step in own
+    )
+    made = dict(zip(own, rows, strict=True))
+    made |= {step: _whole_job(step, panel, minutes[step]) for step in steps if step.kind.whole_job}
+    after = Operation.after.through
+    # Work of the whole job comes after the last work of every panel (tie_ends), never before a panel's own.
+    after.objects.bulk_create(
+        [
+            after(from_operation=made[step], to_operation=made[other])
+            for step, before in steps.items()
+            for other in before
+            if other.kind.whole_job == step.kind.whole_job
+        ],
+        ignore_conflicts=True,
+    )
 
 
 def _minutes(steps: Collection[RouteStep], draft: PanelDraft) -> dict[RouteStep, int]:

@@ -20,6 +20,8 @@ from jobs import planning
 from jobs.models import PlanState, Studio
 from jobs.snapshot import read_shop, write_plan
 
+from .slipping import report_doubtful
+
 logger = logging.getLogger(__name__)
 
 RENEWED_WITHIN = timedelta(seconds=20)
@@ -69,6 +71,8 @@ def replan(
 ) -> PlanState:
     """Make the dates anew from the rows as they stand, and keep them unless somebody kept newer ones meanwhile.
 
+    Promises that have become doubtful by them are reported (slipping.py).
+
     `seed` and `futures`: those of the last plan where not given. `force`: also where nothing has changed since.
     """
     state = PlanState.current()
@@ -81,11 +85,15 @@ def replan(
         seed=state.seed if seed is None else seed,
         futures=futures or state.futures,
     )
-    confidence = float(Studio.current().confidence)
+    studio = Studio.current()
     with transaction.atomic():
         state = PlanState.objects.select_for_update().get(pk=1)
-        if _is_news(state, reading, at, force):
+        is_news = _is_news(state, reading, at, force)
+        if is_news:
+            confidence = float(studio.confidence)
             write_plan(plan, due=reading.due, confidence=confidence, state=state, revision=reading.revision)
+    if is_news:
+        report_doubtful(reading.shop, studio, at=at)
     return state
 
 

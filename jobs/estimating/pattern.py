@@ -172,6 +172,22 @@ class _Sides:
         self.curve = network.curve[found]
         self.bits, self.count = np.unique(pairs, axis=0, return_counts=True)
 
+    def edges(self, many: int) -> tuple[Ints, Ints, Ints, Ints, Ints, Floats]:
+        """For each piece: its first ring and the one after its last; straight and curved edges, inner corners and
+        sharpest corner of all its rings."""
+        first = np.searchsorted(self.piece, np.arange(many))
+        hole = np.ones(len(self.rings), bool)
+        hole[first] = False
+        lengths = [len(ring) for ring in self.rings]
+        ring = np.repeat(np.arange(len(lengths)), lengths)
+        edges = edges_of(np.concatenate(self.rings), self.curve, ring, hole)
+        straight, curved, inner = (
+            np.bincount(self.piece, each, many).astype(np.int64)
+            for each in (edges.straight, edges.curved, edges.inner_corners)
+        )
+        last = np.append(first[1:], len(self.rings))
+        return first, last, straight, curved, inner, np.minimum.reduceat(edges.sharpest, first)
+
     def lengths(self) -> tuple[float, float]:
         """Came of the border and came inside, in mm."""
         length = np.hypot(*(self.nodes[self.bits[:, 1]] - self.nodes[self.bits[:, 0]]).T)
@@ -209,19 +225,7 @@ def _pieces(
 ) -> tuple[Piece, ...]:
     import shapely
 
-    many = len(polygons)
-    first = np.searchsorted(sides.piece, np.arange(many))
-    last = [*first[1:], len(sides.rings)]
-    hole = np.ones(len(sides.rings), bool)
-    hole[first] = False
-    lengths = [len(ring) for ring in sides.rings]
-    ring = np.repeat(np.arange(len(lengths)), lengths)
-    edges = edges_of(np.concatenate(sides.rings), sides.curve, ring, hole)
-    straight, curved, inner = (
-        np.bincount(sides.piece, each, many).astype(int)
-        for each in (edges.straight, edges.curved, edges.inner_corners)
-    )
-    sharpest = np.minimum.reduceat(edges.sharpest, first)
+    first, last, straight, curved, inner, sharpest = sides.edges(len(polygons))
     cut = shapely.buffer(polygons, -came.heart_mm / 2, join_style="mitre", mitre_limit=10)
     hard = hardships(polygons, sharpest, narrow_mm)
     bounds = shapely.bounds(polygons)

@@ -77,6 +77,10 @@ def read_svg(data: bytes, *, tolerance: float = FLATTENING_MM) -> Linework:
     return Linework(tuple(reader.drafting.paths), known, width, height, tuple(sorted(reader.left_out)))
 
 
+def _refuse_entities(*_: object) -> None:
+    raise DrawingRefused("The file declares entities of its own; export it as plain SVG.")
+
+
 def _parse(data: bytes) -> _Element:
     parser = expat.ParserCreate()
     top = _Element("", {})
@@ -97,9 +101,6 @@ def _parse(data: bytes) -> _Element:
         stack[-1].children.append(element)
         stack.append(element)
 
-    def entity(*_: object) -> None:
-        raise DrawingRefused("The file declares entities of its own; export it as plain SVG.")
-
     def words(text: str) -> None:
         if stack[-1].tag == "style":
             stack[-1].text.append(text)
@@ -107,7 +108,7 @@ def _parse(data: bytes) -> _Element:
     parser.buffer_text = True
     parser.StartElementHandler = start
     parser.EndElementHandler = lambda _name: stack.pop()
-    parser.EntityDeclHandler = entity
+    parser.EntityDeclHandler = _refuse_entities
     parser.CharacterDataHandler = words
     try:
         parser.Parse(data, True)

@@ -121,4 +121,6 @@ def reading_order(bounds: Floats) -> Ints:
         if middle_y[i] > top + band + 0.1:
             number, top = number + 1, middle_y[i]
         row[i] = number
-    return np.lexsort([middle_y, middle_x, row])
+    # Of pieces with one middle, such as a pane and the disc in it, the larger comes first.
+    height, across = bounds[:, 3] - bounds[:, 1], np.rint(middle_x - bounds[:, 0].min())
+    return np.lexsort([-height, across, row])

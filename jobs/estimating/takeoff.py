@@ -176,6 +176,12 @@ def class_of(mm: float, classes: tuple[tuple[str, float], ...]) -> str:
     return next(name for name, largest in classes if mm <= largest)
 
 
+def _by_profile(border: Came, border_mm: float, came: Came, inner_mm: float) -> dict[str, float]:
+    lengths = {border.profile: border_mm}
+    lengths[came.profile] = lengths.get(came.profile, 0.0) + inner_mm
+    return {profile: mm for profile, mm in lengths.items() if mm}
+
+
 def propose(
     width_mm: float,
     height_mm: float,
@@ -201,15 +207,13 @@ def propose(
     edges = max(4 * math.sqrt(area / pieces) * pieces, outline)
     inner = (edges - outline) / 2 if leaded else 0.0
     border_mm = outline if leaded else 0.0
-    lengths = {border.profile: border_mm}
-    lengths[came.profile] = lengths.get(came.profile, 0.0) + inner
     lead = (border_mm * border.mass_per_m + inner * came.mass_per_m) / 1e3
     return Takeoff(
         width_mm=width_mm,
         height_mm=height_mm,
         pieces=pieces,
         beveled_mm={(glass.thickness_mm, glass.bevel_mm): edges} if glass.bevel_mm else {},
-        came_mm={profile: mm for profile, mm in lengths.items() if mm},
+        came_mm=_by_profile(border, border_mm, came, inner),
         border_mm=border_mm,
         inner_mm=inner,
         joints=2 * (pieces - 1) + 4 if leaded else 0,
@@ -243,14 +247,12 @@ def take_off(
         if glass.bevel_mm:
             key = (glass.thickness_mm, glass.bevel_mm)
             beveled[key] = beveled.get(key, 0.0) + piece.cut_perimeter_mm
-    lengths = {border.profile: pattern.border_mm}
-    lengths[pattern.came.profile] = lengths.get(pattern.came.profile, 0.0) + pattern.inner_mm
     return Takeoff(
         width_mm=pattern.width_mm,
         height_mm=pattern.height_mm,
         pieces=len(pattern.pieces),
         beveled_mm=beveled,
-        came_mm={profile: mm for profile, mm in lengths.items() if mm},
+        came_mm=_by_profile(border, pattern.border_mm, pattern.came, pattern.inner_mm),
         border_mm=pattern.border_mm,
         inner_mm=pattern.inner_mm,
         joints=pattern.joints,

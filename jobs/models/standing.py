@@ -17,7 +17,7 @@ from jobs.estimating.remaining import minutes_left
 
 from .hours import TimeEntry
 from .kinds import Nature, OperationKind
-from .operations import Operation, State
+from .operations import Operation
 from .orders import Job, Panel, Stage
 from .people import Person
 from .studios import Studio
@@ -215,7 +215,7 @@ def panels_drawn(wanted: Iterable[int | None]) -> dict[int, Panel]:
     """Panels by id with their drawing as the text it is kept as, `drawing_text`: the drawings of a long list take
     longer to decode than all else on the page, and are the same at the next look."""
     drawn = Panel.objects.defer("drawing").annotate(drawing_text=Cast("drawing", TextField()))
-    return drawn.in_bulk([pk for pk in wanted if pk is not None])
+    return dict(drawn.in_bulk([pk for pk in wanted if pk is not None]))
 
 
 def with_subject(entries: QuerySet[TimeEntry]) -> list[TimeEntry]:
@@ -244,6 +244,3 @@ def things(works: Iterable[Work]) -> int:
 
 def minutes(works: Iterable[Work]) -> int:
     return sum(work.left for work in works)
-
-
-IN_ORDER = (State.ON_BENCH, State.READY, State.WAITING, State.HELD)

@@ -134,9 +134,3 @@ def _reasons(waits: list[Wait]) -> list[tuple[str, int]]:
             names.add("a hold")
         reasons.update(names)
     return sorted(reasons.items(), key=lambda pair: (-pair[1], pair[0]))
-
-
-def longest(waits: Waits) -> Wait | None:
-    """Whoever has waited longest of those that could start; None if nothing is ready."""
-    ready = [wait for wait in waits.waits if wait.work.state == State.READY]
-    return min(ready, key=lambda wait: (wait.since, wait.work.pk), default=None)

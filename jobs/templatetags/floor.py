@@ -51,12 +51,12 @@ def mark(state: str, word: bool = True) -> SafeString:
 
 
 @lru_cache(maxsize=4096)
-def cell(name: str, state: str, left: str, over: str, back: str, alone: bool) -> SafeString:
+def cell(name: str, state: str, left: str, over: str, back: str) -> SafeString:
     """A cell of the matrix of panels: the hours left, those over, and the day it is back; empty where there are none.
     Most of a page's hundreds of cells are those of the last time it was shown."""
     shown = render_to_string(
         "panels/cell.html",
-        {"name": name, "mark": mark(state, False), "left": left, "over": over, "back": back, "alone": alone},
+        {"name": name, "mark": mark(state, False), "left": left, "over": over, "back": back},
     )
     return mark_safe(shown.strip())  # noqa: S308
 

@@ -8,7 +8,8 @@ from datetime import date, datetime, timedelta
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from jobs.models import Gate, Hold, Job, PlanState, Projection, Promise, Studio
+from jobs.actions.slipping import SLIPPED
+from jobs.models import Event, Gate, Hold, Job, PlanState, Projection, Promise, Stage, Studio
 
 _LONGEST = timedelta(days=26 * 7)
 _SHORTEST = timedelta(days=4 * 7)
@@ -60,7 +61,8 @@ class Axis:
 
 @dataclass(slots=True)
 class Row:
-    """An open job: its dates, the promise, and what it waits for. `at_risk`: less likely than the studio promises."""
+    """An open job: its dates, the promise, and what it waits for. `at_risk`: less likely than the studio promises.
+    `slipped`: since when the promise is doubtful, and why."""
 
     job: Job
     today: date
@@ -69,6 +71,7 @@ class Row:
     chance_words: str
     at_risk: bool
     overdue: bool
+    slipped: str = ""
     waits: list[str] = field(default_factory=list)
     assumes: list[str] = field(default_factory=list)
 
@@ -132,7 +135,7 @@ def in_words(chance: float | None) -> str:
 
 
 def read_rows(at: datetime, studio: Studio, state: PlanState, jobs: Iterable[int] | None = None) -> list[Row]:
-    """The open jobs, or those of the ids among them: five queries however many."""
+    """The open jobs, or those of the ids among them: six queries however many."""
     chosen = Job.objects.open().select_related("customer", "projection")
     if jobs is not None:
         chosen = chosen.filter(pk__in=list(jobs))
@@ -143,20 +146,31 @@ def read_rows(at: datetime, studio: Studio, state: PlanState, jobs: Iterable[int
     for problem in state.problems:
         assumes[problem["job"]].append(problem["sentence"])
     today = timezone.localtime(at).date()
+    reports = Event.objects.filter(subject="promise", verb=SLIPPED, job__stage=Stage.ORDERED)
+    slipped = {event.subject_id: event for event in reports}
     return sorted(
-        (_row(job, studio, today, holds, assumes) for job in chosen.prefetch_related(promises, gates)),
+        (
+            _row(job, studio, today, holds, assumes, slipped)
+            for job in chosen.prefetch_related(promises, gates)
+        ),
         key=lambda row: row.sort_key,
     )
 
 
 def _row(
-    job: Job, studio: Studio, today: date, holds: Mapping[int, list[str]], assumes: Mapping[int, list[str]]
+    job: Job,
+    studio: Studio,
+    today: date,
+    holds: Mapping[int, list[str]],
+    assumes: Mapping[int, list[str]],
+    slipped: Mapping[int, Event],
 ) -> Row:
     given: list[Promise] = job.given  # type: ignore[attr-defined]
     dates: Projection | None = getattr(job, "projection", None)
     promise = given[0] if given else None
     chance = dates.chance if dates else None
     risky = chance is None or chance < float(studio.confidence)
+    report = slipped.get(promise.pk) if promise and risky else None
     return Row(
         job=job,
         today=today,
@@ -165,11 +179,18 @@ def _row(
         chance_words=in_words(chance),
         at_risk=promise is not None and risky,
         overdue=promise is not None and promise.day < today,
+        slipped=_slipped(report, today) if report else "",
         waits=[_gate(gate, today) for gate in job.open_gates]  # type: ignore[attr-defined]
         + list(holds.get(job.pk, ())),
         # The number of the job stands in the row already.
         assumes=[sentence.removeprefix(f"{job.number}: ") for sentence in assumes.get(job.pk, ())],
     )
+
+
+def _slipped(report: Event, today: date) -> str:
+    since = timezone.localdate(report.at)
+    day = "today" if since == today else short(since, today)
+    return f"Doubtful since {day}. {report.why}".strip()
 
 
 def _gate(gate: Gate, today: date) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Sum
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery, Sum
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_http_methods, require_safe
@@ -88,12 +88,14 @@ def _filtered(form: JobFilter) -> QuerySet[Job]:
 
 
 def _listed(found: list[Job]) -> list[Listed]:
-    """What the rows of one page show, in five queries however many jobs there are."""
+    """What the rows of one page show, in six queries however many jobs there are."""
     rows = {job.pk: Listed(job) for job in found}
-    for panel in Panel.objects.filter(job__in=rows).order_by("-number"):
-        rows[panel.job_id].panels += 1
-        if panel.number == 1 or rows[panel.job_id].outline is None:
-            rows[panel.job_id].outline = outline(panel)
+    panels = Panel.objects.filter(job__in=rows)
+    for has in panels.order_by().values("job").annotate(n=Count("pk")):
+        rows[has["job"]].panels = has["n"]
+    first = Panel.objects.filter(job=OuterRef("job")).order_by("number").values("pk")[:1]
+    for panel in panels.filter(pk=Subquery(first)):
+        rows[panel.job_id].outline = outline(panel)
     work = Operation.objects.filter(job__in=rows, skipped=False).order_by().values("job")
     for counted in work.annotate(n=Count("pk"), done=Count("finished_at"), minutes=Sum("estimate")):
         row = rows[counted["job"]]

@@ -18,7 +18,7 @@ from jobs.forms.panels import PanelFilter
 from jobs.models import Job, Panel, State, Station, Studio
 from jobs.models.matrix import Cell, Listed, Row, list_panels, read_matrix
 from jobs.models.standing import Standing, Work, panels_drawn, read_standing
-from jobs.models.waits import Wait, longest, read_waits
+from jobs.models.waits import Wait, read_waits
 from jobs.templatetags.floor import Outline, cell, mark, outline
 from jobs.templatetags.studio import day
 from jobs.views.access import office_only
@@ -98,14 +98,14 @@ def _matrix(
 def _shown_row(row: Row, studio: Studio, today: date) -> ShownRow:
     columns = [
         # Each cell is escaped by the template that made it.
-        mark_safe("".join(_shown_cell(one, studio, alone=len(cells) == 1) for one in cells))  # noqa: S308
+        mark_safe("".join(_shown_cell(one, studio) for one in cells))  # noqa: S308
         for cells in row.cells
     ]
     late = row.promised and row.due is not None and row.due < today
     return ShownRow(row, outline(row.panel), columns, late)
 
 
-def _shown_cell(one: Cell, studio: Studio, *, alone: bool) -> SafeString:
+def _shown_cell(one: Cell, studio: Studio) -> SafeString:
     """The state's mark with the hours left; with those over where it is over, and with the day that something which
     takes no hours of ours is back."""
     work, left, over, back = one.work, "", "", ""
@@ -117,7 +117,7 @@ def _shown_cell(one: Cell, studio: Studio, *, alone: bool) -> SafeString:
     elif work is not None and work.state == State.ON_BENCH:
         until = work.finished_at or work.finish
         back = day(until) if until else ""
-    return cell(one.name, one.state, left, over, back, alone)
+    return cell(one.name, one.state, left, over, back)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +158,7 @@ def _waits(
         ]
     waits = read_waits(standing, station, chosen)
     page = Paginator(waits.waits, PAGE).get_page(number)
-    return {"waits": waits, "longest": longest(waits), "page": page, "rows": _shown(page, standing)}
+    return {"waits": waits, "page": page, "rows": _shown(page, standing)}
 
 
 def _shown(page: Page[Wait], standing: Standing) -> list[ShownWait]:

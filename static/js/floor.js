@@ -11,6 +11,12 @@
 
   document.addEventListener("htmx:beforeSwap", (event) => {
     if (!isFloor(event)) return;
+    if (!event.detail.serverResponse.includes('id="floor"')) {
+      // Signed out meanwhile: the whole page has to say so, not a part of it.
+      event.detail.shouldSwap = false;
+      location.reload();
+      return;
+    }
     const at = document.activeElement;
     const inside = at && event.target.contains(at);
     kept = {

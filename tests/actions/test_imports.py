@@ -15,6 +15,8 @@ from jobs.models import Account, Customer, Job, Operation, Panel, Studio
 from tests import cast
 
 NOW = cast.at(3)
+# The rows are put back after each example, and a busy machine is no fault.
+QUIET = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
 HEAD = "job,title,customer,panel,width,height"
 FULL = HEAD + ",thickness,pieces,copies,route,wanted_by,hours: cutting"
 
@@ -205,7 +207,7 @@ cells = st.one_of(
 )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=150, deadline=None, suppress_health_check=QUIET)
 @given(
     rows=st.lists(st.lists(cells, max_size=13), max_size=6), head=st.booleans(), mark=st.sampled_from(",;")
 )
@@ -216,7 +218,7 @@ def test_any_text_is_read_or_refused(shop: None, rows: list, head: bool, mark: s
     assert all(isinstance(fault, Fault) and fault.sentence and fault.line >= 0 for fault in found)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=QUIET)
 @given(data=st.binary(max_size=300), column=st.sampled_from(range(12)), cell=cells)
 def test_nothing_is_half_written(lead: Account, data: bytes, column: int, cell: str) -> None:
     good = ["7", "Hall", "Parish of the Two Rivers", "Left", "9", "9", "", "1", "1", "Beveled window", "", ""]

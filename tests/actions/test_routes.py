@@ -4,7 +4,7 @@ from decimal import Decimal
 from graphlib import CycleError, TopologicalSorter
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from jobs.actions import Actor, Refused
@@ -38,6 +38,7 @@ def test_a_circle_is_named() -> None:
     assert refused.value.field == "after"
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.dictionaries(st.integers(0, 9), st.lists(st.integers(0, 9), max_size=4), max_size=10))
 def test_agrees_with_the_standard_library(steps: dict[int, list[int]]) -> None:
     # graphlib.TopologicalSorter of Python's standard library, as the independent judge.

@@ -135,6 +135,17 @@ def test_it_waits_while_somebody_types(live_server: Any, signed_in: Any, lead: A
         renew(page)
 
 
+def test_somebody_who_was_signed_out_is_asked_to_sign_in(
+    live_server: Any, signed_in: Any, lead: Account, floor: None
+) -> None:
+    page = signed_in(lead)
+    page.goto(live_server.url)
+    page.context.clear_cookies()
+    renew(page)
+    page.wait_for_url(f"{live_server.url}/sign-in/?next=/")
+    assert page.locator("#floor").count() == 0
+
+
 def test_it_works_without_javascript(
     browser: Any, live_server: Any, signed_in: Any, lead: Account, floor: None
 ) -> None:

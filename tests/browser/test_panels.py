@@ -112,6 +112,16 @@ def test_what_waits_on_beveling_by_touch(
     context.close()
 
 
+def test_somebody_who_was_signed_out_is_asked_to_sign_in(
+    live_server: Any, signed_in: Any, lead: Account, panels: None
+) -> None:
+    page = signed_in(lead)
+    page.goto(f"{live_server.url}/panels/")
+    page.context.clear_cookies()
+    page.get_by_label("State").select_option("ready")
+    page.wait_for_url(f"{live_server.url}/sign-in/?next=/panels/*")
+
+
 def test_it_works_without_javascript(
     browser: Any, live_server: Any, signed_in: Any, lead: Account, panels: None
 ) -> None:

@@ -70,6 +70,12 @@ def test_nobody_has_to_be_called(office_client: Client, office: Account, job: Jo
     assert "100 %, safe" in html
 
 
+def test_a_doubtful_promise_says_since_when_and_why(office_client: Client, office: Account, job: Job) -> None:
+    promise(job, date(2026, 3, 2), office)
+    html = page(office_client)
+    assert "Doubtful since today. Mostly its own work: Cutting, Beveling and Assembly." in html
+
+
 def test_a_promise_that_has_passed_is_overdue(office_client: Client, office: Account, job: Job) -> None:
     promise(job, date(2026, 2, 27), office)
     assert "overdue" in page(office_client)
@@ -133,7 +139,7 @@ def test_the_number_of_queries_does_not_grow(
         cast.make_gate(job, "drawing")
         Hold.objects.create(panel=panel, reason="crack seen", since=NOW, held_by="Nora")
     replan(at=NOW)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         page(office_client)
 
 

@@ -1,8 +1,8 @@
 """Whether dates hold as often as they say, in shops whose truth the planner does not know.
 
 The truth: each kind of work takes longer or shorter than estimated by a factor of its own, each job is harder or
-easier, each operation varies. The planner sees a history of each kind and nothing of the rest. The truth runs on the planner's
-floor, so this checks the durations and how they are put together, not the floor.
+easier, each operation varies. The planner sees a history of each kind and nothing of the rest. The truth runs on the
+planner's floor, so this checks the durations and how they are put together, not the floor.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""`manage.py load_demo`: fill an empty database with the demo studio."""
+"""`manage.py load_demo`: fill an empty database with the demo studio.
+
+A real studio loads only its usual stations, kinds and routes: `manage.py loaddata trade`.
+"""
 
 from argparse import ArgumentParser
 from datetime import datetime, time
@@ -14,7 +17,10 @@ from jobs.models import Job, Operation, Panel, TimeEntry
 
 
 class Command(BaseCommand):
-    help = "Load an invented studio with people, history and open jobs, relative to today."
+    help = (
+        "Load an invented studio with people, history and open jobs, relative to today. "
+        "A real studio loads only the usual stations, kinds and routes: manage.py loaddata trade."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument(

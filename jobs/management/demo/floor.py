@@ -182,13 +182,15 @@ class Floor:
     def _choose(self, worker: Worker, at: int) -> Work | None:
         for station in worker.skills:
             for work in self.on_bench[station]:
-                if work.keeper is worker and work.kind.crew == 1 and self._may(work, at):
+                if work.keeper is worker and work.kind.crew == 1 and self._may(work, at, worker):
                     return work
         found: Work | None = None
         for station in worker.skills:
             if len(self.on_bench[station]) >= self.trade.benches[station]:
                 continue
-            able = [work for work in self.ready[station] if work.kind.crew == 1 and self._may(work, at)]
+            able = [
+                work for work in self.ready[station] if work.kind.crew == 1 and self._may(work, at, worker)
+            ]
             if able:
                 best = min(able, key=lambda work: (not work.job.first, work.job.due, work.place))
                 if best.job.first or found is None:
@@ -199,8 +201,8 @@ class Floor:
             self.take(found, worker)
         return found
 
-    def _may(self, work: Work, at: int) -> bool:
-        return work.not_before <= at
+    def _may(self, work: Work, at: int, worker: Worker) -> bool:
+        return work.not_before <= at and work.only in ("", worker.name)
 
     def take(self, work: Work, worker: Worker) -> None:
         station = str(work.kind.station)

@@ -21,10 +21,10 @@ from .floor import Floor, minute
 from .orders import Orders
 from .present import last_day_of, leave_on, place_everything, stop_timers
 from .rows import Rows, read_trade
-from .stories import Stories, keep_on, quotes
+from .staff import ILL
+from .stories import Stories, quotes
 
 PASSWORD = "light-table-42"  # noqa: S105  # Of the demo's accounts; it is printed for everybody who runs the demo.
-ILL = "Anders Okafor"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ def run(wish: Wish) -> Orders:
     floor.longest = 24 if wish.dense else 150
     orders.target = lambda day: _wanted_open(wish, (day - first).days, (today - day).days)
     Stories(orders, today)
-    keep_on(floor, ILL, last_day_of(floor.by_name[ILL], today, floor))
+    floor.long_day = ILL, last_day_of(floor.by_name[ILL], today, floor)
     floor.run(first, now)
     orders.top_up(wish.open_jobs)
     quotes(orders, today)

@@ -168,8 +168,9 @@ class Orders:
     def morning(self, day: date, at: int) -> None:
         while self.planned and self.planned[0][0] <= day:
             self.accept(self.planned.pop(0)[1], day, at)
+        soon = sum((when - day).days < 21 for when, _ in self.planned)
         for _ in range(5):
-            if len(self.open) < self.target(day) and self.rng.random() < 0.5:
+            if len(self.open) + soon < self.target(day) and self.rng.random() < 0.5:
                 self.accept(self.usual(at), day, at)
         self._renew(day, at)
 

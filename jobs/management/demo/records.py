@@ -86,6 +86,7 @@ class Work:
     content: float = 0
     left: float = 0
     not_before: int = 0
+    only: str = ""  # The one person who may do it.
     breaks: tuple[float, int] | None = None
     listed: bool = False
     started: int | None = None

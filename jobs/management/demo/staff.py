@@ -10,6 +10,7 @@ import holidays
 from .records import Worker
 
 COUNTRY, REGION, ZONE = "US", "IL", "America/Chicago"
+ILL = "Anders Okafor"  # Who is ill today.
 KEPT = (
     "New Year's Day",
     "Memorial Day",
@@ -129,7 +130,7 @@ def plan_absences(
         # The weeks about today stay as the stories need them.
         person.away = [span for span in person.away if span[1] < near[0] or span[0] > near[1]]
         person.away = [span for span in person.away if span[0] <= today + timedelta(days=150)]
-    ill, course = people[1], people[5]
+    ill, course = next(person for person in people if person.name == ILL), people[5]
     ill.away.append((today, working_days_after(today, 1, closed), "ill"))
     start = working_days_after(today, 11, closed)
     course.away.append((start, start + timedelta(days=1), "course on carving in layers"))

@@ -11,10 +11,11 @@ from collections.abc import Callable
 from datetime import date, time, timedelta
 
 from . import law, staff
-from .floor import Floor
 from .names import STORIES
 from .orders import Offer, Orders
+from .present import last_day_of
 from .records import FAR, Commission, Expected, Given, Rest, Work
+from .staff import ILL
 
 HELD_REASON = "customer asked for a warmer rose in the petals: new sample sent, waiting for approval"
 HOUR = 60
@@ -145,14 +146,20 @@ class Stories:
         job.first = True
 
     def sidelights(self) -> None:
-        """Eight alike, going round together; the wheels are somewhere among the hundred and more bevels."""
+        """Eight alike, going round together; the wheels are somewhere among the hundred and more bevels.
+
+        The transom above them lies ready for the one who is ill today, who had nothing else on the last day.
+        """
         job = self.job("sidelights", 15, 45)
-        sheet = self.sheet(job, "Leaded and beveled window", "sidelight", (11, 64), "Sidelight", copies=8)
+        self.sheet(job, "Leaded and beveled window", "sidelight", (11, 64), "Sidelight", copies=8)
+        self.sheet(job, "Leaded and beveled window", "fan", (44, 17), "Transom")
         self.end(job)
-        assert sheet == 8
         self.promise(job, self.ahead(44), self.ago(45))
-        for work in _of(job, "Beveling"):
-            self.takes(work, work.estimate * 1.08, self.ago(9))
+        lights, transom = _of(job, "Beveling")
+        self.takes(lights, lights.estimate * 1.08, self.ago(9))
+        ill = self.floor.by_name[ILL]
+        self.takes(transom, transom.estimate * 1.1, last_day_of(ill, self.today, self.floor))
+        transom.only = ill.name
         job.first = True
 
     def sheet(
@@ -165,13 +172,12 @@ class Stories:
         thickness: float = 6.35,
         copies: int = 1,
         choices: tuple[str, ...] = (),
-    ) -> int:
+    ) -> None:
         wide, high = size
         offer = Offer(route, pattern, (wide, wide), (high, high), (1,), (copies,), thickness=thickness)
-        sheet = self.orders.add_sheet(job, offer, name, choices)
+        self.orders.add_sheet(job, offer, name, choices)
         for work in job.works:
             work.breaks = None
-        return sheet.copies
 
     def end(self, job: Commission, *, install: bool = False) -> None:
         self.orders.add_whole_job(job, job.sheets[0].route, install=install)
@@ -180,11 +186,6 @@ class Stories:
         """This work takes so long, and does not begin before this day."""
         work.content = work.left = float(minutes)
         work.not_before = self.floor.at(day)
-
-
-def keep_on(floor: Floor, name: str, day: date) -> None:
-    """On this day nothing that this person has on the bench gets done: their last timer will be left on it."""
-    floor.long_day = (name, day)
 
 
 def quotes(orders: Orders, today: date) -> None:
