@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from django.db.models import Q
 
 from jobs.models import Event, Nature, Operation, Person, Skill, Studio, TimeEntry
+from jobs.models.working import LOOK_BACK, WorkingHours, hours_of
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .taps import once
@@ -16,11 +17,11 @@ from .timers import (
     move_panel,
     must_be_attended,
     must_be_open,
+    questioned_of,
     reasons_against,
     running_of,
     stop_all,
     stop_entry,
-    unanswered,
 )
 
 
@@ -42,17 +43,19 @@ def start(
     person = locked_person(person)
     operation = locked(operation)
     running = running_of(person)
+    hours = hours_of([running], at, Studio.current())[person.pk] if running else None
     if running is not None and running.operation_id == operation.pk and not late:
-        _must_have_answered(person, at)
+        _must_have_answered(person, running, hours, at)
         return running
     _must_be_startable(operation, at)
     _must_be_skilled(operation, person)
     if not late:
-        _must_have_answered(person, at)
-    if person.entries.valid().filter(Q(stopped_at__gt=at) | Q(started_at__gt=at)).exists():
+        _must_have_answered(person, running, hours, at)
+    recent = person.entries.valid().filter(started_at__gt=at - LOOK_BACK)
+    if recent.filter(Q(stopped_at__gt=at) | Q(started_at__gt=at)).exists():
         raise Refused(f"{person} has hours written down that are later than that.")
     if running is not None:
-        stop_entry(running, at, by=by)
+        stop_entry(running, at, by=by, hours=hours)
     _must_be_free(operation, person, take_over, by=by, at=at)
     entry = TimeEntry.objects.create(person=person, operation=operation, started_at=at)
     before = {"keeper": operation.keeper}
@@ -87,8 +90,12 @@ def _must_be_skilled(operation: Operation, person: Person) -> None:
         )
 
 
-def _must_have_answered(person: Person, at: datetime) -> None:
-    entry = unanswered(person, at)
+def _must_have_answered(
+    person: Person, running: TimeEntry | None, hours: WorkingHours | None, at: datetime
+) -> None:
+    entry = questioned_of(person)
+    if entry is None and running is not None and hours is not None and hours.left_on_since(running, at):
+        entry = running
     if entry is not None:
         started_at = entry.started_at.astimezone(Studio.current().zone)
         raise Refused(
@@ -106,7 +113,8 @@ def _must_be_free(operation: Operation, person: Person, take_over: bool, *, by: 
         keeper = operation.keeper
         if keeper is not None and keeper != person and not take_over:
             raise Refused(f"{keeper} has it on the bench.")
-        stop_all([operation], at, by=by, why=f"taken over by {person}")
+        if keeper is not None and keeper != person:
+            stop_all([operation], at, by=by, why=f"taken over by {person}")
     elif operation.entries.running().exclude(person=person).count() >= crew:
         raise Refused(f"It takes {crew} people, and {crew} are at it.")
 

@@ -5,10 +5,8 @@ from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
 from itertools import pairwise
 
-from django.db.models import Q
-
 from jobs.models import Operation, Person, Studio, TimeEntry
-from jobs.models.working import LONGEST, WorkingHours, hours_of, read_hours
+from jobs.models.working import LONGEST, LOOK_BACK, WorkingHours, hours_of, read_hours
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .taps import once
@@ -203,11 +201,8 @@ def _must_be_a_span(started_at: datetime, stopped_at: datetime, at: datetime) ->
 def _must_not_overlap(
     person: Person, started_at: datetime, stopped_at: datetime, but: TimeEntry | None = None
 ) -> None:
-    others = person.entries.valid().filter(started_at__lt=stopped_at)
-    others = others.filter(Q(stopped_at__gt=started_at) | Q(stopped_at__isnull=True))
-    if but is not None:
-        others = others.exclude(pk=but.pk)
-    other = others.select_related("operation__kind").first()
+    others = _between(person, started_at, stopped_at)
+    other = next((entry for entry in others if but is None or entry.pk != but.pk), None)
     if other is None:
         return
     zone = Studio.current().zone
@@ -287,14 +282,20 @@ def _lay_down(person: Person, hours: WorkingHours, day: date, minutes: int, at: 
 
 def _free(person: Person, begin: datetime, end: datetime, at: datetime) -> Iterator[Span]:
     """The times between `begin` and `end` of which nothing is written down."""
-    rows = person.entries.valid().filter(started_at__lt=end)
-    taken = rows.filter(Q(stopped_at__gt=begin) | Q(stopped_at__isnull=True)).order_by("started_at")
+    taken = _between(person, begin, end)
     edges: list[Span] = [(begin, begin)]
     edges += [(entry.started_at, entry.stopped_at or at) for entry in taken]
     edges.append((end, end))
     for (_, stop), (start, _) in pairwise(edges):
         if start > stop:
             yield stop, start
+
+
+def _between(person: Person, start: datetime, stop: datetime) -> list[TimeEntry]:
+    """The person's entries that reach into a time, in order; one that runs reaches into all that is to come."""
+    rows = person.entries.valid().filter(started_at__lt=stop).select_related("operation__kind")
+    stopped = rows.filter(started_at__gt=start - LOOK_BACK, stopped_at__gt=start)
+    return [*stopped, *rows.filter(stopped_at__isnull=True)]
 
 
 def _from(hours: WorkingHours, start: datetime, limit: datetime, minutes: int) -> Span | None:

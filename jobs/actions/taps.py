@@ -7,7 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django.apps import apps
-from django.db import models, transaction
+from django.db import IntegrityError, models, transaction
 
 from jobs.models import Tap
 
@@ -21,27 +21,37 @@ def once[Result](action: Callable[..., Result]) -> Callable[..., Result]:
 
     @wraps(action)
     def tapped(*args: Any, by: Actor, at: datetime, client_id: UUID | None = None, **values: Any) -> Result:
-        with transaction.atomic():
-            if client_id is None:
-                return action(*args, by=by, at=at, **values)
-            tap, fresh = Tap.objects.get_or_create(
-                client_id=client_id, defaults={"at": at, "verb": action.__name__}
-            )
-            if not fresh:
-                if tap.verb != action.__name__:
-                    raise Refused("This was sent once already, as something else. Open the page again.")
-                earlier: Result = _earlier(tap)
-                return earlier
-            result = action(*args, by=by, at=at, **values)
-            if isinstance(result, models.Model):
-                tap.result = {"model": result._meta.model_name, "pk": result.pk}
-                tap.save(update_fields=["result"])
-            return result
+        verb = action.__name__
+        try:
+            with transaction.atomic():
+                found, earlier = _earlier(client_id, verb)
+                if found:
+                    return earlier  # type: ignore[no-any-return]
+                result = action(*args, by=by, at=at, **values)
+                if client_id is not None:
+                    Tap.objects.create(client_id=client_id, at=at, verb=verb, result=_told(result))
+                return result
+        except (Refused, IntegrityError):
+            # The same tap may have been carried out by another request in the meantime: then its answer holds.
+            found, earlier = _earlier(client_id, verb)
+            if not found:
+                raise
+            return earlier  # type: ignore[no-any-return]
 
     return tapped
 
 
-def _earlier(tap: Tap) -> Any:
+def _told(result: Any) -> dict[str, Any]:
+    return {"model": result._meta.model_name, "pk": result.pk} if isinstance(result, models.Model) else {}
+
+
+def _earlier(client_id: UUID | None, verb: str) -> tuple[bool, Any]:
+    """Whether this tap was carried out, and what came of it."""
+    tap = Tap.objects.filter(client_id=client_id).first() if client_id is not None else None
+    if tap is None:
+        return False, None
+    if tap.verb != verb:
+        raise Refused("This was sent once already, as something else. Open the page again.")
     if not tap.result:
-        return None
-    return apps.get_model("jobs", tap.result["model"]).objects.filter(pk=tap.result["pk"]).first()
+        return True, None
+    return True, apps.get_model("jobs", tap.result["model"]).objects.filter(pk=tap.result["pk"]).first()

@@ -31,7 +31,7 @@ NOT_ON_THE_FLOOR = {
 
 def locked(operation: Operation) -> Operation:
     """The operation as it is now, kept from changing until the transaction ends."""
-    rows = Operation.objects.select_for_update(of=("self",))
+    rows = Operation.objects.select_for_update(of=("self",)).defer("panel__drawing")
     return rows.select_related("job", "panel", "kind__station", "keeper", "pinned_person").get(
         pk=operation.pk
     )
@@ -45,7 +45,8 @@ def locked_person(person: Person) -> Person:
 def running_of(person: Person) -> TimeEntry | None:
     """The entry that runs for a person, locked."""
     entries = TimeEntry.objects.running().filter(person=person).select_for_update(of=("self",))
-    return entries.select_related("operation__job", "operation__panel", "operation__kind", "person").first()
+    entries = entries.select_related("operation__job", "operation__panel", "operation__kind", "person")
+    return entries.defer("operation__panel__drawing").first()
 
 
 def reasons_against(operation: Operation, at: datetime) -> tuple[str, ...]:
@@ -132,16 +133,28 @@ def stop_all(operations: Iterable[Operation], at: datetime, *, by: Actor, why: s
 
 def unanswered(person: Person, at: datetime) -> TimeEntry | None:
     """A timer that the person left on and has not spoken for: one that still runs, or one stopped for them."""
-    rows = TimeEntry.objects.valid().filter(person=person)
-    rows = rows.select_related("person", "operation__job", "operation__panel", "operation__kind__station")
-    questioned = rows.filter(questioned=True).first()
-    if questioned is not None:
-        return questioned
-    running = rows.filter(stopped_at__isnull=True).first()
+    entry = questioned_of(person)
+    if entry is not None:
+        return entry
+    running = _told_whole(TimeEntry.objects.running().filter(person=person)).first()
     if running is None:
         return None
     hours = hours_of([running], at, Studio.current())[person.pk]
     return running if hours.left_on_since(running, at) else None
+
+
+def questioned_of(person: Person) -> TimeEntry | None:
+    """A timer that was stopped for the person at the end of a shift, and that they have not spoken for."""
+    # By key, so that the small index of questioned entries serves it and not a person's whole history.
+    rows = TimeEntry.objects.valid().filter(person=person, questioned=True)
+    return _told_whole(rows).order_by("pk").first()
+
+
+def _told_whole(rows: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:
+    rows = rows.select_related(
+        "person", "operation__job", "operation__panel__job", "operation__kind__station"
+    )
+    return rows.defer("operation__panel__drawing")
 
 
 def move_panel(panel: Panel | None, where: str) -> None:

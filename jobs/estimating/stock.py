@@ -9,6 +9,7 @@ out, the plan is the best so far and says so.
 from __future__ import annotations
 
 import math
+import time
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -21,7 +22,7 @@ from jobs.estimating.linework import Floats, Ints
 STICK_MM = 1830.0  # Six feet: common practice, no published source.
 KERF_MM = 2.0
 SECONDS = 1.0
-MOST_KINDS = 400
+MOST_KINDS = 120
 MOST_ROUNDS = 400
 MOST_VISITS = 200_000
 MOST_CUTS = 20_000
@@ -60,8 +61,8 @@ def cut_sticks(
 ) -> CuttingPlan:
     """How to cut these lengths (mm) from the fewest sticks; a cut between two lengths loses the kerf.
 
-    Lengths are rounded up to a tenth of a millimeter. `seconds` bounds the last step; when it runs out, the best plan
-    so far is given with its bound. StockError for a length that no stick has.
+    Lengths are rounded up to a tenth of a millimeter. `seconds` bounds each of the two steps; when it runs out, the
+    best plan so far is given with its bound. StockError for a length that no stick has.
     """
     if not (stick_mm > 0 and kerf_mm >= 0 and math.isfinite(stick_mm + kerf_mm)):
         raise StockError("A stick is longer than nothing.")
@@ -71,17 +72,34 @@ def cut_sticks(
         raise StockError(f"A length of {max(lengths):.0f} mm is longer than a stick of {stick_mm:.0f} mm.")
     if not lengths:
         return CuttingPlan((), 0, stick_mm, kerf_mm)
-    demand = Counter(math.ceil(length * 10 - 1e-6) for length in lengths)
-    if len(demand) > MOST_KINDS:
-        # So many different lengths cannot be told apart at the saw either: whole millimeters.
-        demand = Counter(math.ceil(length - 1e-7) * 10 for length in lengths)
     kerf = round(kerf_mm * 10)
     # A stick with its last kerf added holds every length with its own kerf.
     room = math.floor(stick_mm * 10 + 1e-6) + kerf
-    sizes = np.array(sorted(demand, reverse=True), np.int64)
-    wanted = np.array([demand[size] for size in sizes.tolist()], np.int64)
-    cuts, bound = _solve(np.minimum(sizes + kerf, room), wanted, room, seconds)
+    sizes, wanted = _kinds(lengths, 1)
+    if len(sizes) <= MOST_KINDS:
+        cuts, bound = _solve(np.minimum(sizes + kerf, room), wanted, room, seconds)
+    else:
+        cuts, bound = _first_fit(sizes + kerf, wanted, room), _least(sizes + kerf, wanted, room)
+        if len(cuts) > bound:
+            # So many lengths are planned in whole millimeters, rounded up, which takes a tenth of the time; the
+            # bound of those is none for the lengths themselves.
+            coarse, many = _kinds(lengths, 10)
+            planned, _ = _solve(np.minimum(coarse + kerf, room), many, room, seconds)
+            if len(planned) < len(cuts):
+                cuts, sizes = planned, coarse
     return CuttingPlan(_handed_out(cuts, sizes, lengths), bound, stick_mm, kerf_mm)
+
+
+def _kinds(lengths: Sequence[float], step: int) -> tuple[Ints, Ints]:
+    """The different lengths, longest first, rounded up to so many tenths of a millimeter, and how many of each."""
+    demand = Counter(math.ceil(length * 10 / step - 1e-6) * step for length in lengths)
+    sizes = np.array(sorted(demand, reverse=True), np.int64)
+    return sizes, np.array([demand[size] for size in sizes.tolist()], np.int64)
+
+
+def _least(sizes: Ints, wanted: Ints, room: int) -> int:
+    """As many sticks as the lengths would fill end to end."""
+    return math.ceil(int(sizes @ wanted) / room)
 
 
 def _handed_out(cuts: list[Ints], sizes: Ints, lengths: Sequence[float]) -> tuple[tuple[float, ...], ...]:
@@ -100,8 +118,9 @@ def _solve(sizes: Ints, wanted: Ints, room: int, seconds: float) -> tuple[list[I
     best = _first_fit(sizes, wanted, room)
     columns = list({tuple(cut.tolist()): cut for cut in best}.values())
     columns.extend(_full(np.eye(len(sizes), dtype=np.int64)[k], sizes, room, k) for k in range(len(sizes)))
-    bound = math.ceil(int(sizes @ wanted) / room)
+    bound = _least(sizes, wanted, room)
     worth, value, duals = math.inf, 0.0, np.zeros(len(sizes))
+    until = time.monotonic() + seconds
     for _ in range(MOST_ROUNDS):
         if bound >= len(best):
             return best, bound
@@ -109,7 +128,7 @@ def _solve(sizes: Ints, wanted: Ints, room: int, seconds: float) -> tuple[list[I
         worth, cut = _best_cut(duals, sizes, room)
         # Farley's bound: the relaxed value over the worth of the best cut is never above the optimum.
         bound = max(bound, math.ceil(value / max(worth, 1.0) - 1e-6))
-        if worth <= 1 + 1e-9:
+        if worth <= 1 + 1e-9 or time.monotonic() > until:
             break
         columns.append(cut)
     if bound >= len(best):
@@ -212,7 +231,8 @@ def _model(columns: list[Ints], wanted: Ints) -> Any:
     import highspy
 
     solver = highspy.Highs()  # type: ignore[no-untyped-call]
-    solver.silent()
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("log_to_console", False)
     solver.setOptionValue("threads", 1)
     for many in wanted.tolist():
         solver.addRow(float(many), highspy.kHighsInf, 0, np.array([], np.int32), np.array([], np.float64))

@@ -292,3 +292,14 @@ def loggable(at: datetime) -> Any:
         .defer("panel__drawing")
         .order_by("job__number", "panel__number", "place", "pk")
     )
+
+
+def loggable_names(at: datetime, most: int) -> list[str]:
+    """The names of what hours may be written down for, without making rows of them: 0412/3 Beveling."""
+    rows = loggable(at).select_related(None).defer(None)
+    return [
+        f"{job}{'' if panel is None else f'/{panel}'} {label or kind}"
+        for job, panel, label, kind in rows.values_list(
+            "job__number", "panel__number", "label", "kind__name"
+        )[:most]
+    ]

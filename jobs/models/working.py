@@ -18,6 +18,8 @@ from .studios import Studio
 GRACE = timedelta(minutes=15)
 # Nobody works longer in one go.
 LONGEST = timedelta(hours=16)
+# So no entry that started longer ago than this reaches into now; it spares reading a person's whole history.
+LOOK_BACK = timedelta(days=2)
 
 
 @dataclass(frozen=True, slots=True)

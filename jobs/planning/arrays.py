@@ -48,10 +48,11 @@ class Run(NamedTuple):
     """What changes during one future.
 
     `events`: a heap of time << bits | code. `tally`: 0 events, 1 operations left, 2 special operations ready, 3 people
-    idle.
+    idle, 4 when work for a crew is looked at again, 5 how often that stands among the events.
     `queue`: a heap of ready operations for each station, `waiting` their sizes. `special`: ready operations with a pin
     or a crew, sorted. `idle`: the people without work, a list; `place`: where each stands in it, -1 if nowhere.
     `free`: idle and on shift. `queued`: 1 if the begin of a shift is among the events. `at`: each person's hours now.
+    `doing`: what each person does, see floor.py.
     """
 
     events: Ints
@@ -68,14 +69,17 @@ class Run(NamedTuple):
     at: Ints
     walk: Ints
     open: Ints
+    doing: Ints
 
 
 def room_for(floor: Floor) -> Run:
     """Room for one future at a time of this floor."""
     n, people, stations = len(floor.station), len(floor.hours_at) - 1, len(floor.benches)
+    crews = int(floor.crew[floor.crew > 1].sum())
     sizes = {
-        "events": n + people + 1,
-        "tally": 4,
+        # Ends and begins of operations, begins of hours, ends put off by a crew, and looks at work for crews.
+        "events": n + 2 * people + crews + 1,
+        "tally": 6,
         "needs": n,
         "benches": stations,
         "queue": n + 1,
@@ -88,5 +92,6 @@ def room_for(floor: Floor) -> Run:
         "at": people,
         "walk": people,
         "open": stations,
+        "doing": people,
     }
     return Run(**{name: np.zeros(size, np.int64) for name, size in sizes.items()})

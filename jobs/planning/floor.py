@@ -4,6 +4,9 @@ The rule. At each instant everything that happens then (work finished, gates ope
 the ready operations are gone through in order of priority, their index; each takes a free bench of its station and its
 crew from the people who are free and on shift, or is passed over: nobody and no bench waits for work that cannot start.
 - A crew is the pinned person, if one is pinned, filled up from the station's own list (fastest first, see layout.py).
+- Work for several people calls them away from work that they do alone: who is free comes first, then who is on shift
+  at such work, in the order of the same list. What they leave keeps its bench and goes on when they come back. Without
+  this rule a lift for two would wait until two people happen to end long work in the same minute.
 - The crew and the bench stay with an operation until it is finished. It rests while any of the crew is off shift.
   A crew goes at the pace of its slowest member.
 - Work that is on a bench already (`kept`) has its bench and waits for its keeper alone, before anything else.
@@ -19,6 +22,10 @@ from numba.extending import register_jitable
 
 from jobs.planning.arrays import NEVER, Floor, Ints, Run, Small
 from jobs.planning.borrowing import borrowed
+
+# What a person does, beside the number of an operation that they do alone: nothing, or something with a crew. Who was
+# called away from operation i has AWAY - i, and comes back to it.
+FREE, ALONG, AWAY = -1, -2, -3
 
 __all__ = ["NEVER", "Floor", "Ints", "Run", "Small", "run_futures"]
 
@@ -86,6 +93,8 @@ def _alone(floor: Floor, run: Run, person: int, now: int, minutes: int, load: Sm
     """When one person who begins now has worked so many minutes. `load`: the station's minutes by week, added to."""
     k = run.at[person]
     end = floor.hours_at[person + 1]
+    while k < end and floor.closes[k] <= now:
+        k += 1
     while k < end:
         begin = max(now, floor.opens[k])
         room = floor.closes[k] - begin
@@ -141,6 +150,30 @@ def _busy(run: Run, person: int) -> None:
 
 
 @register_jitable(forceinline=True)
+def _called_away(
+    floor: Floor, run: Run, person: int, now: int, until: int, bits: int, out: Small, load: Small
+) -> None:
+    """A person is with a crew until then; the work that they leave, if any, ends as much later as it rests."""
+    i = run.doing[person]
+    run.doing[person] = ALONG if i < 0 else AWAY - i
+    if i < 0 or out[1, i] >= NEVER:
+        return
+    week = load[floor.station[i]]
+    left = 0
+    k = run.at[person]
+    while k < floor.hours_at[person + 1] and floor.opens[k] < out[1, i]:
+        span = min(floor.closes[k], out[1, i]) - max(now, floor.opens[k])
+        if span > 0:
+            left += span
+            week[floor.week[k]] -= span
+        k += 1
+    end = _alone(floor, run, person, until, left, week)
+    if end != out[1, i]:
+        out[1, i] = end
+        _happens(run, end, i, bits)
+
+
+@register_jitable(forceinline=True)
 def _begin(
     floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, out: Small, load: Small
 ) -> None:
@@ -149,15 +182,19 @@ def _begin(
     people = out[2, floor.crew_at[i] : floor.crew_at[i] + floor.crew[i]]
     slowest = np.inf
     for person in people:
-        _busy(run, person)
+        if run.doing[person] < 0:
+            _busy(run, person)
         pace = floor.pace[person, station]
         slowest = min(slowest, pace if pace > 0 else 1.0)
     # Without the tolerance 110 minutes at a pace of 1.1 could come to 101.
     work = int(np.ceil(minutes[i] / slowest - 1e-9))
     if floor.crew[i] == 1:
         end = _alone(floor, run, people[0], now, work, load[station])
+        run.doing[people[0]] = i
     else:
         end = _together(floor, run, people, now, work, load[station])
+        for person in people:
+            _called_away(floor, run, person, now, end, bits, out, load)
     if not floor.kept[i]:
         run.benches[station] -= 1
     out[0, i] = now
@@ -192,10 +229,15 @@ def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, out: Small) -
     if floor.station[i] >= 0:
         run.benches[floor.station[i]] += 1
         for slot in range(floor.crew_at[i], floor.crew_at[i] + floor.crew[i]):
-            run.idle[run.tally[3]] = out[2, slot]
-            run.place[out[2, slot]] = run.tally[3]
+            person = out[2, slot]
+            if run.doing[person] <= AWAY:
+                run.doing[person] = AWAY - run.doing[person]
+                continue
+            run.doing[person] = FREE
+            run.idle[run.tally[3]] = person
+            run.place[person] = run.tally[3]
             run.tally[3] += 1
-            _await_shift(floor, run, out[2, slot], now, bits)
+            _await_shift(floor, run, person, now, bits)
     for slot in range(floor.then_at[i], floor.then_at[i + 1]):
         j = floor.then[slot]
         run.needs[j] -= 1
@@ -204,30 +246,66 @@ def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, out: Small) -
 
 
 @register_jitable(forceinline=True)
-def _special(floor: Floor, run: Run, i: int, out: Small) -> bool:
+def _can_be_called(floor: Floor, run: Run, person: int, now: int, out: Small) -> bool:
+    """Whether this person is on shift at work that they do alone, and that does not end this very minute."""
+    if run.doing[person] < 0 or out[1, run.doing[person]] <= now:
+        return False
+    k = run.at[person]
+    while k < floor.hours_at[person + 1] and floor.closes[k] <= now:
+        k += 1
+    run.at[person] = k
+    return bool(k < floor.hours_at[person + 1] and floor.opens[k] <= now)
+
+
+@register_jitable(forceinline=True)
+def _special(floor: Floor, run: Run, i: int, now: int, out: Small) -> bool:
     """Find bench and crew for an operation with a pin or a crew; the crew is put in its place of out[2]."""
     station = floor.station[i]
     if not floor.kept[i] and run.benches[station] <= 0:
         return False
     slot = floor.crew_at[i]
     full = slot + floor.crew[i]
-    if floor.pinned[i] >= 0:
-        if not run.free[floor.pinned[i]]:
+    pinned = floor.pinned[i]
+    if pinned >= 0:
+        if not run.free[pinned] and (floor.crew[i] == 1 or not _can_be_called(floor, run, pinned, now, out)):
             return False
-        out[2, slot] = floor.pinned[i]
+        out[2, slot] = pinned
         slot += 1
-    for k in range(floor.able_at[station], floor.able_at[station + 1]):
-        if slot == full:
-            break
-        if run.free[floor.able[k]] and floor.able[k] != floor.pinned[i]:
-            out[2, slot] = floor.able[k]
-            slot += 1
+    for called in range(2 if floor.crew[i] > 1 else 1):
+        for k in range(floor.able_at[station], floor.able_at[station + 1]):
+            person = floor.able[k]
+            if slot == full:
+                break
+            if person == pinned:
+                continue
+            if _can_be_called(floor, run, person, now, out) if called else run.free[person]:
+                out[2, slot] = person
+                slot += 1
     return bool(slot == full)
 
 
 @register_jitable(forceinline=True)
+def _look_again(floor: Floor, run: Run, i: int, now: int, bits: int) -> None:
+    """Look again at work for a crew when the hours of somebody who could be called begin; free people have such an
+    event anyway."""
+    station = floor.station[i]
+    first = NEVER
+    for slot in range(floor.able_at[station], floor.able_at[station + 1]):
+        person = floor.able[slot]
+        k = run.at[person]
+        while k < floor.hours_at[person + 1] and floor.opens[k] <= now:
+            k += 1
+        if k < floor.hours_at[person + 1]:
+            first = min(first, floor.opens[k])
+    if first < NEVER and (run.tally[4] <= now or first < run.tally[4]) and run.tally[5] < len(run.place):
+        run.tally[4] = first
+        run.tally[5] += 1
+        _happens(run, first, 2 * len(floor.station) + len(run.place), bits)
+
+
+@register_jitable(forceinline=True)
 def _look_round(floor: Floor, run: Run, now: int) -> bool:
-    """See who is free and which stations have work and a bench; False if nobody is free."""
+    """See who is free and which stations have work and a bench; False if there is nothing to dispatch."""
     anybody = False
     for slot in range(run.tally[3]):
         person = run.idle[slot]
@@ -240,11 +318,10 @@ def _look_round(floor: Floor, run: Run, now: int) -> bool:
         if k < end and floor.opens[k] <= now:
             run.free[person] = 1
             anybody = True
-    if not anybody:
-        return False
     for station in range(len(run.open)):
-        run.open[station] = 1 if run.waiting[station] > 0 and run.benches[station] > 0 else 0
-    return True
+        waiting = anybody and run.waiting[station] > 0 and run.benches[station] > 0
+        run.open[station] = 1 if waiting else 0
+    return anybody or run.tally[2] > 0
 
 
 @register_jitable(forceinline=True)
@@ -270,7 +347,9 @@ def _dispatch(floor: Floor, run: Run, now: int, bits: int, minutes: Small, out: 
                 station = s
         if j < run.tally[2] and run.special[j] < i:
             i = run.special[j]
-            if not _special(floor, run, i, out):
+            if not _special(floor, run, i, now, out):
+                if floor.crew[i] > 1:
+                    _look_again(floor, run, i, now, bits)
                 j += 1
                 continue
             run.tally[2] -= 1
@@ -303,6 +382,9 @@ def _reset(floor: Floor, run: Run, bits: int, out: Small) -> None:
     run.tally[3] = len(run.idle)
     run.free[:] = 0
     run.queued[:] = 0
+    run.doing[:] = FREE
+    run.tally[4] = -1
+    run.tally[5] = 0
     out[0, :] = NEVER
     out[1, :] = NEVER
     out[2, :] = -1
@@ -327,13 +409,17 @@ def _one(floor: Floor, run: Run, bits: int, minutes: Small, out: Small, load: Sm
             code = _pop(run.events, 0, run.tally[0]) & ((1 << bits) - 1)
             run.tally[0] -= 1
             if code < n:
-                _finished(floor, run, code, now, bits, out)
+                # Somebody who was called away meanwhile ends later; that end has an event of its own.
+                if out[1, code] == now:
+                    _finished(floor, run, code, now, bits, out)
             elif code < 2 * n:
                 _ready(floor, run, code - n, now, bits, minutes, out)
-            else:
+            elif code < 2 * n + len(run.place):
                 run.queued[code - 2 * n] = 0
                 if run.place[code - 2 * n] >= 0:
                     _await_shift(floor, run, code - 2 * n, now, bits)
+            else:
+                run.tally[5] -= 1
         _dispatch(floor, run, now, bits, minutes, out, load)
 
 
@@ -342,7 +428,7 @@ def run_futures(
 ) -> None:
     """Run the futures first to last - 1. See futures.simulate for the shapes."""
     bits = 1
-    while 1 << bits < 2 * len(floor.station) + len(run.idle):
+    while 1 << bits <= 2 * len(floor.station) + len(run.idle):
         bits += 1
     floor, run, minutes, out, load = (
         borrowed(floor),

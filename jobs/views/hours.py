@@ -16,9 +16,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from jobs.actions import Actor, Refused, hours
 from jobs.forms.bench import AnswerForm
-from jobs.forms.hours import CorrectForm, LeadWrittenForm, TakeBackForm, WrittenForm, moment, work_name
+from jobs.forms.hours import CorrectForm, LeadWrittenForm, TakeBackForm, WrittenForm, moment
 from jobs.models import Operation, Person, TimeEntry
-from jobs.models.bench import loggable, read_timers
+from jobs.models.bench import loggable_names, read_timers
 from jobs.views.access import lead_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
@@ -161,7 +161,7 @@ def _page(
         "chosen": int(person[:9]) if person.isdecimal() else None,
         "left_on": _left_on(request, change, forms or {}),
         "write_form": write_form or LeadWrittenForm(initial={"day": today}, auto_id="write-%s"),
-        "works": [work_name(operation) for operation in loggable(request.now)[:MOST_NAMES]],
+        "works": loggable_names(request.now, MOST_NAMES),
         "change": change,
         "forms": forms_of(change, request, forms or {}),
     }
@@ -191,8 +191,10 @@ def entries_between(first: date, last: date, request: StudioRequest) -> Any:
     """The entries that started from one local day up to another, without it, corrected ones too."""
     zone = request.studio.zone
     start, stop = (datetime.combine(day, time(), zone) for day in (first, last))
+    # Naming the people lets the index of a person's entries serve it, whatever the history.
+    people = list(Person.objects.values_list("pk", flat=True))
     return (
-        TimeEntry.objects.filter(started_at__gte=start, started_at__lt=stop)
+        TimeEntry.objects.filter(person__in=people, started_at__gte=start, started_at__lt=stop)
         .select_related(
             "person", "operation__kind__station", "operation__panel__job", "operation__job", "corrects"
         )

@@ -23,6 +23,9 @@ PATHS = (
     "/dates/load/?relief=1",
     "/dates/what-if/",
     "/dates/what-if/?saturdays=3",
+    "/dates/promises/",
+    "/dates/look-back/",
+    "/dates/better-order/",
 )
 
 
@@ -121,10 +124,10 @@ def test_a_question_is_asked_in_place(
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [390, 768, 1280])
 def test_nothing_bars_anybody(
-    browser: Any, live_server: Any, signed_in: Any, office: Account, jobs: list[Job], width: int, scheme: Any
+    browser: Any, live_server: Any, signed_in: Any, lead: Account, jobs: list[Job], width: int, scheme: Any
 ) -> None:
     context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
-    page: Page = signed_in(office, context)
+    page: Page = signed_in(lead, context)
     for path in PATHS:
         page.goto(live_server.url + path)
         if path == "/dates/":

@@ -138,3 +138,11 @@ def test_a_waste_that_cannot_be_is_refused(waste: float) -> None:
 def test_supplies_go_by_driver() -> None:
     rates = {"solder, g": {"joint": 3.0}, "cement, g": {"came_m": 40, "glass_m2": 10}}
     assert supplies({"joint": 60, "came_m": 9.5}, rates) == {"solder, g": 180, "cement, g": 380}
+
+
+def test_hundreds_of_different_lengths() -> None:
+    lengths = np.random.default_rng(400).uniform(80, 1200, 400).round(1).tolist()
+    plan = cut_sticks(lengths, seconds=0.5)
+    check(plan, lengths)
+    assert plan.bound >= (sum(lengths) + 2 * 400) / 1832
+    assert len(plan.sticks) - plan.bound <= 2

@@ -83,6 +83,7 @@ class SimpyFloor:
         self.done = {o.id: self.env.event() for o in self.operations}
         self.benches = {station.id: station.benches for station in shop.stations}
         self.idle = set(self.people)
+        self.alone: dict[int, simpy.Process] = {}
         self.ready: list[Operation] = []
         self.looking = False
         self.seen: Seen = {}
@@ -181,26 +182,40 @@ class SimpyFloor:
             crew = self._crew(operation)
             if crew is not None:
                 self.ready.remove(operation)
+                called = {i: self.alone.pop(i) for i in crew if i in self.alone}
+                back = self.env.event()
+                for process in called.values():
+                    process.interrupt(back)
                 self.idle -= set(crew)
                 if operation.keeper is None:
                     self.benches[operation.station or 0] -= 1
-                self.env.process(self._work(operation, crew))
+                process = self.env.process(self._work(operation, crew, called, back))
+                if operation.crew == 1 and self.minutes[operation.id] > 0:
+                    self.alone[crew[0]] = process
 
     def _crew(self, operation: Operation) -> tuple[int, ...] | None:
         station = operation.station or 0
         if operation.keeper is None and self.benches[station] <= 0:
             return None
-        here = [self.people[i] for i in self.idle if self.calendars[i].on(self.env.now)]
+        may_be_asked = self.idle | (set(self.alone) if operation.crew > 1 else set())
+        here = [self.people[i] for i in may_be_asked if self.calendars[i].on(self.env.now)]
         bound = operation.keeper if operation.keeper is not None else operation.pinned_person
         crew = [p.id for p in here if p.id == bound]
         if bound is not None and not crew:
             return None
         able = [p for p in here if station in p.skills and p.id != bound]
-        able.sort(key=lambda p: (-p.skills[station], len(p.skills), p.id))
+        able.sort(key=lambda p: (p.id not in self.idle, -p.skills[station], len(p.skills), p.id))
         crew += [p.id for p in able][: operation.crew - len(crew)]
         return tuple(crew) if len(crew) == operation.crew else None
 
-    def _work(self, operation: Operation, crew: tuple[int, ...]) -> Generator[simpy.Event]:
+    def _work(
+        self,
+        operation: Operation,
+        crew: tuple[int, ...],
+        called: dict[int, simpy.Process],
+        back: simpy.Event,
+    ) -> Generator[simpy.Event]:
+        """Work until nothing is left; who is called away waits for the crew's end and goes on with what was left."""
         since = self.env.now
         pace = min(self.people[i].skills.get(operation.station or 0, 1.0) for i in crew)
         left = math.ceil(self.minutes[operation.id] / pace - 1e-9)
@@ -210,11 +225,22 @@ class SimpyFloor:
             if None in changes:
                 return
             step = min(c for c in changes if c is not None) - now
-            if all(self.calendars[i].on(now) for i in crew):
+            at_work = all(self.calendars[i].on(now) for i in crew)
+            if at_work:
                 step = min(step, left)
-                left -= step
-            yield self.env.timeout(step)
-        self.idle |= set(crew)
+            try:
+                yield self.env.timeout(step)
+            except simpy.Interrupt as call:
+                left -= self.env.now - now if at_work else 0
+                yield call.cause
+            else:
+                left -= step if at_work else 0
+        for i in crew:
+            self.alone.pop(i, None)
+        self.alone |= called
+        self.idle |= set(crew) - set(called)
+        if called:
+            back.succeed()
         self.benches[operation.station or 0] += 1
         self._finish(operation, since, crew)
         self._look()

@@ -41,22 +41,33 @@ def overlapping(spans: list[tuple[int, int]]) -> int:
     return most
 
 
+def rests(crew: tuple[int, int], alone: tuple[int, int]) -> bool:
+    """Whether work alone rests for all of the time with a crew: it began no later and ends after it."""
+    return alone[0] <= crew[0] and crew[1] <= alone[1]
+
+
 @given(st.integers(1000, 10**9))
 @slowly
 def test_nobody_and_no_bench_holds_two_things_at_once(seed: int) -> None:
+    """Nobody works at two things: what somebody does alone may only rest while they are called away to a crew."""
     made, _, seen, _ = floor_of(seed)
-    of_person: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    by_person: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    with_crews: dict[int, list[tuple[int, int]]] = defaultdict(list)
     at_station: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for operation in made.operations:
         if operation.id in seen:
             start, finish, crew = seen[operation.id]
             assert len(set(crew)) == len(crew)
             for number in crew:
-                of_person[number].append((start, finish))
+                (by_person if len(crew) == 1 else with_crews)[number].append((start, finish))
             if operation.station is not None:
                 # Work that is on a bench has it from the start, though it may rest there.
                 at_station[operation.station].append((0 if operation.keeper is not None else start, finish))
-    assert all(overlapping(spans) <= 1 for spans in of_person.values())
+    for spans in (by_person, with_crews):
+        assert all(overlapping(row) <= 1 for row in spans.values())
+    for number, crews in with_crews.items():
+        for span in crews:
+            assert all(overlapping([span, other]) <= 1 or rests(span, other) for other in by_person[number])
     for station in made.stations:
         kept = sum(o.keeper is not None and o.station == station.id for o in made.operations)
         assert overlapping(at_station[station.id]) <= max(station.benches, kept)
@@ -88,10 +99,17 @@ def test_nothing_starts_before_what_it_waits_for(seed: int) -> None:
 @slowly
 def test_hours_are_conserved_and_only_worked_on_shift(seed: int) -> None:
     """By the calendars' own count, which is checked against numpy elsewhere: between start and finish a person who
-    works alone is on shift for just the minutes of the work; in a crew, for those at least."""
+    works alone is on shift for just the minutes of the work and of the crews they are called to meanwhile; in a crew,
+    for those of the work at least."""
     made, now, seen, minutes = floor_of(seed)
     people = {person.id: person for person in made.people}
     origin = to_minute(now)
+
+    def on_shift(number: int, start: int, finish: int) -> int:
+        who = people[number]
+        a, b = from_minute(origin + start, made.zone), from_minute(origin + finish, made.zone)
+        return working_minutes(who.shifts, who.days_off, made.closed, made.zone, a, b, who.extra)
+
     for operation in made.operations:
         if operation.id not in seen or not seen[operation.id][2]:
             continue
@@ -99,20 +117,17 @@ def test_hours_are_conserved_and_only_worked_on_shift(seed: int) -> None:
         pace = min(people[i].skills.get(operation.station or 0, 1.0) for i in crew)
         needed = math.ceil(minutes[operation.id] / pace - 1e-9)
         for number in crew:
-            who = people[number]
-            a, b = from_minute(origin + start, made.zone), from_minute(origin + finish, made.zone)
-            there = working_minutes(who.shifts, who.days_off, made.closed, made.zone, a, b, who.extra)
-            at_start = working_minutes(
-                who.shifts,
-                who.days_off,
-                made.closed,
-                made.zone,
-                a,
-                from_minute(origin + start + 1, made.zone),
-                who.extra,
-            )
-            assert at_start == 1
-            assert there == needed if len(crew) == 1 else there >= needed
+            there = on_shift(number, start, finish)
+            assert on_shift(number, start, start + 1) == 1
+            if len(crew) > 1:
+                assert there >= needed
+                continue
+            away = [
+                (a, b)
+                for a, b, others in seen.values()
+                if len(others) > 1 and number in others and rests((a, b), (start, finish))
+            ]
+            assert there - sum(on_shift(number, a, b) for a, b in away) == needed
 
 
 @given(st.integers(1000, 10**9))
