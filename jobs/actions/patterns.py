@@ -26,6 +26,7 @@ from .panels import change_panel
 from .takeoffs import came_of, current_takeoff, default_cames, glass_of, write_takeoff
 
 TOO_LARGE = f"The file is larger than {MOST_BYTES // 1_000_000} MB; export the lead lines alone."
+MOST_COLORS = 60
 MEANWHILE = "Somebody has changed the pattern meanwhile; look at it again."
 
 
@@ -60,9 +61,14 @@ def upload_pattern(
         answers = Answers(last.came, last.border) if last else Answers(*default_cames())
     try:
         lines = drawn.read(data)
-        pattern = _measured(panel, lines, answers)
+        pattern, scale = _measured(panel, lines, answers)
     except DrawingRefused as refused:
         raise Refused(str(refused), "file") from refused
+    if len(pattern.fills) > MOST_COLORS:
+        raise Refused(
+            f"The drawing has {len(pattern.fills)} colors; give each glass one color, {MOST_COLORS} at most.",
+            "file",
+        )
     with transaction.atomic():
         panel = _locked_panel(panel)
         version = (panel.patterns.aggregate(last=Max("version"))["last"] or 0) + 1
@@ -75,7 +81,7 @@ def upload_pattern(
             lines=drawn.lines_json(lines),
             fills=_known_fills(pattern, last),
         )
-        _write(row, answers, pattern)
+        _write(row, answers, pattern, scale)
         row.save(force_insert=True)
         told = {"version": version, "file": row.file_name, "pieces": len(pattern.pieces)}
         record("uploaded", row, by=by, at=at, after=told)
@@ -98,7 +104,7 @@ def _locked_panel(panel: Panel) -> Panel:
     return Panel.objects.select_for_update(of=("self",)).select_related("job").get(pk=panel.pk)
 
 
-def _measured(panel: Panel, lines: Linework, answers: Answers) -> Pattern:
+def _measured(panel: Panel, lines: Linework, answers: Answers) -> tuple[Pattern, float]:
     width = answers.drawn_width_mm
     told = drawn.Answers(
         panel_width_mm=float(panel.width_mm),
@@ -110,12 +116,12 @@ def _measured(panel: Panel, lines: Linework, answers: Answers) -> Pattern:
     return drawn.measure_with(lines, came_of(answers.came), told)
 
 
-def _write(row: models.Pattern, answers: Answers, pattern: Pattern) -> None:
+def _write(row: models.Pattern, answers: Answers, pattern: Pattern, scale: float) -> None:
     row.came, row.border = answers.came, answers.border
     row.close_below_mm, row.drawn_width_mm = answers.close_below_mm, answers.drawn_width_mm
     row.scale_answer = answers.scale
     row.drawing = redrawn(pattern)
-    row.measured = drawn.measured_json(pattern)
+    row.measured = drawn.measured_json(pattern, scale)
     row.faults = drawn.faults_json(pattern.faults)
 
 
@@ -164,13 +170,13 @@ def answer_pattern(pattern: models.Pattern, answers: Answers, *, by: Actor, at: 
     """Measure a pattern anew with other answers: its came, its units, its scale, the gaps to close."""
     _check(answers)
     try:
-        measured = _measured(pattern.panel, drawn.lines_of(pattern.lines), answers)
+        measured, scale = _measured(pattern.panel, drawn.lines_of(pattern.lines), answers)
     except (DrawingRefused, TakeoffError) as refused:
         raise Refused(str(refused)) from refused
     with transaction.atomic():
         row = _open_to_change(pattern)
         before = _told(answers_of(row))
-        _write(row, answers, measured)
+        _write(row, answers, measured, scale)
         row.save()
         record("measured anew", row, by=by, at=at, before=before, after=_told(answers))
     return row
@@ -189,8 +195,8 @@ def _told(answers: Answers) -> dict[str, Any]:
     return {
         "came": answers.came,
         "border": answers.border,
-        "gaps closed up to": answers.close_below_mm,
-        "width of the drawing": answers.drawn_width_mm,
+        "close_below_mm": answers.close_below_mm,
+        "drawn_width_mm": answers.drawn_width_mm,
         "scale": answers.scale,
     }
 
@@ -211,7 +217,7 @@ def map_fills(
     row.fills = {color: _as_row(fill) for color, fill in fills.items()}
     row.save(update_fields=["fills"])
     after = {color or "no color": fill.glass.name for color, fill in fills.items()}
-    record("glass said", row, by=by, at=at, before={"colors": len(before)}, after=after)
+    record("given its glass", row, by=by, at=at, before={"colors": len(before)}, after=after)
     return row
 
 
@@ -225,7 +231,7 @@ def accept_pattern(
     """
     _refuse_open_questions(pattern, anyway)
     answers, fills = answers_of(pattern), pattern.fills
-    measured = _measured(pattern.panel, drawn.lines_of(pattern.lines), answers)
+    measured, _ = _measured(pattern.panel, drawn.lines_of(pattern.lines), answers)
     glasses = _glasses(pattern)
     with transaction.atomic():
         row = _open_to_change(pattern)

@@ -139,5 +139,5 @@ def write_takeoff(
         by=by.account,
     )
     told = {"version": row.version, "source": row.get_source_display(), "pieces": takeoff.pieces}
-    record("taken off", row, by=by, at=at, after=told)
+    record("written down", row, by=by, at=at, after=told)
     return row

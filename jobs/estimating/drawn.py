@@ -46,20 +46,26 @@ def read(data: bytes) -> Linework:
     raise DrawingRefused("That is neither an SVG nor a DXF drawing.")
 
 
-def measure_with(linework: Linework, came: Came, answers: Answers) -> Pattern:
-    """The pattern as the answers have it. A question that is still open is a fault of kind units, scale or empty."""
+def measure_with(linework: Linework, came: Came, answers: Answers) -> tuple[Pattern, float]:
+    """The pattern as the answers have it, and what the lines were scaled by for it.
+
+    A question that is still open is a fault of kind units, scale or empty.
+    """
+    scale = 1.0
     if not linework.units_known and answers.drawn_width_mm:
-        linework = linework.scaled(answers.drawn_width_mm / _breadth(linework))
+        scale = answers.drawn_width_mm / _breadth(linework)
+        linework = linework.scaled(scale)
     pattern = measure(linework, came=came, close_below=answers.close_below_mm)
     if not pattern.pieces or not linework.units_known:
-        return pattern
+        return pattern, scale
     if answers.scale == "panel" and scale_fault(pattern, answers.panel_width_mm, answers.panel_height_mm):
-        fitted = linework.scaled(answers.panel_width_mm / pattern.width_mm)
-        pattern = measure(fitted, came=came, close_below=answers.close_below_mm)
+        fit = answers.panel_width_mm / pattern.width_mm
+        scale *= fit
+        pattern = measure(linework.scaled(fit), came=came, close_below=answers.close_below_mm)
     if answers.scale != "drawing":
         off = scale_fault(pattern, answers.panel_width_mm, answers.panel_height_mm)
         pattern = replace(pattern, faults=((off,) if off else ()) + pattern.faults)
-    return pattern
+    return pattern, scale
 
 
 def _breadth(linework: Linework) -> float:
@@ -101,11 +107,12 @@ def lines_of(row: Mapping[str, Any]) -> Linework:
     return Linework(tuple(paths), bool(row["units_known"]), left_out=tuple(row["left_out"]))
 
 
-def measured_json(pattern: Pattern) -> dict[str, Any]:
+def measured_json(pattern: Pattern, scale: float) -> dict[str, Any]:
     """Pieces, came and joints for the page: millimeters to the hundredth, areas in square millimeters."""
     return {
         "width": round(pattern.width_mm, 2),
         "height": round(pattern.height_mm, 2),
+        "scale": scale,
         "origin": [round(n, 4) for n in pattern.origin_mm],
         "border_mm": round(pattern.border_mm, 1),
         "inner_mm": round(pattern.inner_mm, 1),

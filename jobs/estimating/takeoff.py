@@ -182,6 +182,13 @@ def _by_profile(border: Came, border_mm: float, came: Came, inner_mm: float) -> 
     return {profile: mm for profile, mm in lengths.items() if mm}
 
 
+def with_waste(mm2: float, waste: float) -> float:
+    """The area to buy for so much glass, where this share of what is bought is lost."""
+    if not 0 <= waste < 1:
+        raise TakeoffError("The share of glass that is lost is less than all of it.")
+    return mm2 / (1 - waste)
+
+
 def mass_kg(glass: Iterable[tuple[float, float]], came: Iterable[tuple[Came, float]]) -> float:
     """Mass of glass given as (thickness mm, area mm2) and of came given as (profile, length mm)."""
     lead = sum(profile.mass_per_m * length / 1e3 for profile, length in came)
