@@ -227,7 +227,7 @@ def accept_pattern(
     """Let a pattern be the panel's: its picture, its number of pieces and its takeoff, which is given back.
 
     Questions have to be answered first. Faults may be let pass with `anyway`. Where the drawing was said to be right
-    about the size, the panel gets that size.
+    about the size, the panel gets that size; it gets the thickness of most of its glass.
     """
     _refuse_open_questions(pattern, anyway)
     answers, fills = answers_of(pattern), pattern.fills
@@ -237,7 +237,7 @@ def accept_pattern(
         row = _open_to_change(pattern)
         if (answers_of(row), row.fills) != (answers, fills):
             raise Refused(MEANWHILE)
-        panel = _as_drawn(row, measured, by=by, at=at)
+        panel = _as_drawn(row, measured, _thickness(measured, glasses), by=by, at=at)
         panel.drawing = _picture(measured, glasses)
         panel.save(update_fields=["drawing"])
         row.accepted_at, row.accepted_by = at, _account(by)
@@ -273,7 +273,18 @@ def _glasses(pattern: models.Pattern) -> dict[str, Fill]:
     return found
 
 
-def _as_drawn(row: models.Pattern, measured: Pattern, *, by: Actor, at: datetime) -> Panel:
+def _thickness(measured: Pattern, glasses: Mapping[str, Fill]) -> Decimal:
+    """The thickness of most of its glass: that is what the panel's papers and weight go by."""
+    areas: dict[Decimal, float] = {}
+    for piece in measured.pieces:
+        thickness = glasses[piece.fill].glass.thickness_mm
+        areas[thickness] = areas.get(thickness, 0.0) + piece.area_mm2
+    return max(areas, key=lambda thickness: (areas[thickness], thickness))
+
+
+def _as_drawn(
+    row: models.Pattern, measured: Pattern, thickness: Decimal, *, by: Actor, at: datetime
+) -> Panel:
     panel = row.panel
     width, height = panel.width_mm, panel.height_mm
     if row.scale_answer == models.Pattern.Scale.DRAWING:
@@ -285,7 +296,7 @@ def _as_drawn(row: models.Pattern, measured: Pattern, *, by: Actor, at: datetime
         name=panel.name,
         width_mm=width,
         height_mm=height,
-        thickness_mm=panel.thickness_mm,
+        thickness_mm=thickness,
         pieces=len(measured.pieces),
         copies=panel.copies,
         by=by,

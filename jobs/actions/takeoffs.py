@@ -9,7 +9,15 @@ from django.db import transaction
 from django.db.models import Max
 
 from jobs import models
-from jobs.estimating.takeoff import Came, Glass, Takeoff, TakeoffError, mass_kg, propose
+from jobs.estimating.takeoff import (
+    REFERENCE_BEVEL_MM,
+    Came,
+    Glass,
+    Takeoff,
+    TakeoffError,
+    mass_kg,
+    propose,
+)
 from jobs.models import Panel
 
 from .base import Actor, Refused, record
@@ -42,22 +50,41 @@ def default_cames() -> tuple[models.Came, models.Came]:
     return inner, cames.filter(border=True).first() or inner
 
 
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """What a panel is made of unless somebody says otherwise; read once for many panels."""
+
+    inner: Came
+    border: Came
+    glasses: Sequence[models.Glass] = ()
+
+    def propose(self, panel: Panel, *, beveled: bool | None = None) -> Takeoff:
+        """Sensible quantities from the panel's size and pieces; `beveled` says so where it is known."""
+        glasses = [row for row in self.glasses if beveled is None or row.beveled or not beveled]
+        row = next((row for row in glasses if row.thickness_mm == panel.thickness_mm), None)
+        row = row or next(iter(glasses), None)
+        if row is not None:
+            glass = glass_of(row, beveled=row.beveled if beveled is None else beveled, bevel_mm=row.bevel_mm)
+        else:
+            glass = Glass("glass", float(panel.thickness_mm), REFERENCE_BEVEL_MM if beveled else None)
+        return propose(
+            float(panel.width_mm),
+            float(panel.height_mm),
+            panel.pieces,
+            glass=glass,
+            came=self.inner,
+            border=self.border,
+        )
+
+
+def read_usual() -> Usual:
+    inner, border = default_cames()
+    return Usual(came_of(inner), came_of(border), list(models.Glass.objects.filter(active=True)))
+
+
 def proposed_takeoff(panel: Panel) -> Takeoff:
     """Sensible quantities from the panel's size and pieces, in the studio's usual glass and came."""
-    inner, border = default_cames()
-    glasses = models.Glass.objects.filter(active=True)
-    row = glasses.filter(thickness_mm=panel.thickness_mm).first() or glasses.first()
-    glass = Glass("glass", float(panel.thickness_mm))
-    if row is not None:
-        glass = glass_of(row, beveled=row.beveled, bevel_mm=row.bevel_mm)
-    return propose(
-        float(panel.width_mm),
-        float(panel.height_mm),
-        panel.pieces,
-        glass=glass,
-        came=came_of(inner),
-        border=came_of(border),
-    )
+    return read_usual().propose(panel)
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,7 +48,7 @@ class AnswersForm(forms.Form):
     drawn_width_mm = LengthField(label="How wide the drawing is", required=False)
     scale = forms.ChoiceField(label="Which size is right", required=False, widget=forms.RadioSelect)
     close_below_mm = LengthField(
-        label="Close gaps up to", required=False, help_text="Empty: close none. At most 10 mm."
+        label="Close gaps up to", required=False, help_text="Such as 1 mm, at most 10 mm. Empty: close none."
     )
     came = forms.ModelChoiceField(Came.objects.none(), label="Came inside", empty_label=None)
     border = forms.ModelChoiceField(Came.objects.none(), label="Came of the border", empty_label=None)
@@ -109,7 +109,7 @@ class GlassesForm(forms.Form):
                 label="Beveled", required=False, initial=said.get("beveled", bool(first and first.beveled))
             )
             self.fields[f"bevel{number}"] = LengthField(
-                label="Width of the bevel",
+                label="Bevel width",
                 required=False,
                 unit=studio.units,
                 initial=Decimal(said["bevel_mm"]) if said else (first.bevel_mm if first else None),

@@ -26,7 +26,8 @@ def picture_of(shown: Pattern, studio: Studio) -> dict[str, Any]:
         fill: glasses[said["glass"]].color for fill, said in shown.fills.items() if said["glass"] in glasses
     }
     measured = {piece["number"]: piece for piece in shown.measured["pieces"]}
-    pieces = [_piece(piece, measured[piece["number"]], color) for piece in shown.drawing["pieces"]]
+    largest = 0.04 * max(box[2], box[3])
+    pieces = [_piece(p, measured[p["number"]], color, largest) for p in shown.drawing["pieces"]]
     return {
         "box": " ".join(f"{n:g}" for n in box),
         "pieces": pieces,
@@ -36,6 +37,7 @@ def picture_of(shown: Pattern, studio: Studio) -> dict[str, Any]:
             fault | {"place": _place(fault, studio), "number": number}
             for number, fault in enumerate(shown.faults, 1)
         ],
+        "asks": any(fault["asks"] for fault in shown.faults),
         "words": f"Pattern of {shown.panel.name}: {len(pieces)} pieces, {len(shown.faults)} faults",
         "colors": {
             fill: color.get(fill) or (fill if COLOR.fullmatch(fill) else "")
@@ -70,7 +72,9 @@ def _box(shown: Pattern) -> tuple[float, float, float, float]:
     )
 
 
-def _piece(drawn: dict[str, Any], measured: dict[str, Any], color: dict[str, str]) -> dict[str, Any]:
+def _piece(
+    drawn: dict[str, Any], measured: dict[str, Any], color: dict[str, str], largest: float
+) -> dict[str, Any]:
     fill = drawn["glass"]
     digits = len(str(drawn["number"]))
     return {
@@ -81,7 +85,7 @@ def _piece(drawn: dict[str, Any], measured: dict[str, Any], color: dict[str, str
         "x": measured["x"],
         "y": measured["y"],
         # As large as the piece lets it be, and no larger than a number has to be.
-        "size": round(min(min(measured["width"] / digits, measured["height"]) * 0.5, 26.0), 1),
+        "size": round(min(measured["width"] / digits, 0.7 * measured["height"], largest), 1),
     }
 
 

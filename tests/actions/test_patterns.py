@@ -265,7 +265,8 @@ def test_accepted_it_is_the_panel_s_drawing_pieces_and_takeoff(panel: Panel, nor
     row.refresh_from_db()
     taken = patterns.accept_pattern(row, **nora)
     panel.refresh_from_db()
-    assert panel.pieces == 4
+    # Half of it is plate, half of it thin; a tie goes to the thicker one.
+    assert (panel.pieces, panel.thickness_mm) == (4, Decimal("6.35"))
     assert cast.operation_of(panel, "Cutting").quantity == 4
     assert panel.drawing is not None
     first = panel.drawing["pieces"][0]
@@ -389,3 +390,9 @@ def test_what_is_carved_is_kept_from_the_takeoff_before(panel: Panel, nora: dict
     now = takeoffs.current_takeoff(panel)
     assert now is not None
     assert now.carved_mm2 == {3.0: 20_000.0}
+
+
+def test_the_panel_is_as_thick_as_most_of_its_glass(panel: Panel, nora: dict[str, Any]) -> None:
+    patterns.accept_pattern(upload(panel, cast.LATTICE, nora), **nora)
+    panel.refresh_from_db()
+    assert panel.thickness_mm == 3
