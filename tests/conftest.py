@@ -5,6 +5,7 @@ import shutil
 from typing import Any
 
 import pytest
+from django.core.cache import cache
 from django.test import Client
 
 from jobs.models import Account, Role, Station
@@ -12,6 +13,12 @@ from tests import cast
 
 # The browser's driver runs an event loop of its own; the database is still used from one thread.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+
+@pytest.fixture(autouse=True)
+def empty_cache() -> None:
+    """What one test has drawn is not shown in the next, whose rows have the same ids."""
+    cache.clear()
 
 
 @pytest.fixture

@@ -297,6 +297,59 @@ def test_only_the_last_of_a_long_history_count(monkeypatch: pytest.MonkeyPatch) 
     assert history("Beveling") == pytest.approx([math.log(1.2), math.log(1.4)])
 
 
+class TestPresence:
+    """Mara is busy all day and logs 7 of her 8 hours; Ilse waits for work and logs 3; Jonas logs nothing."""
+
+    def paces(self) -> dict[str, float]:
+        bench = Station.objects.get(name="Beveling").pk
+        shop = read_shop(MONDAY)
+        return {person.name: person.skills[bench] for person in shop.people if bench in person.skills}
+
+    def weeks(self, number: int, mara: int = 420, ilse: int = 180) -> None:
+        operation = finish("Beveling", 0, 2, "0300", estimate=0)
+        for day in range(1, 7 * number + 1):
+            when = MONDAY - timedelta(days=day)
+            if when.weekday() < 5:
+                for who, minutes in (("Mara", mara), ("Ilse", ilse)):
+                    TimeEntry.objects.create(
+                        person=cast.person(who),
+                        operation=operation,
+                        started_at=when.replace(hour=8),
+                        stopped_at=when.replace(hour=8) + timedelta(minutes=minutes),
+                        minutes=minutes,
+                    )
+
+    def test_paces_are_taken_down_by_what_the_busiest_third_logs(self) -> None:
+        self.weeks(8)
+        paces = self.paces()
+        assert paces["Mara Lind"] == pytest.approx(420 / 480)
+        assert paces["Ilse Roth"] == pytest.approx(0.8 * paces["Mara Lind"])
+
+    def test_without_a_history_every_minute_at_work_is_work(self) -> None:
+        self.weeks(3)
+        assert self.paces() == {"Mara Lind": 1.0, "Ilse Roth": 0.8}
+
+    def test_it_is_never_over_one_nor_under_a_half(self) -> None:
+        self.weeks(8, mara=600)
+        assert self.paces()["Mara Lind"] == 1.0
+        TimeEntry.objects.update(minutes=190)
+        assert self.paces()["Mara Lind"] == 0.5
+
+    def test_a_single_day_says_nothing_of_anybody(self) -> None:
+        self.weeks(8)
+        jonas = cast.person("Jonas")
+        DayOff.objects.create(person=jonas, first=date(2026, 1, 1), last=date(2026, 2, 26))
+        friday = MONDAY - timedelta(days=3)
+        TimeEntry.objects.create(
+            person=jonas,
+            operation=Operation.objects.get(),
+            started_at=friday.replace(hour=8),
+            stopped_at=friday.replace(hour=16),
+            minutes=480,
+        )
+        assert self.paces()["Mara Lind"] == 0.875
+
+
 @pytest.mark.parametrize("jobs", [2, 40])
 def test_the_number_of_queries_does_not_grow(jobs: int, django_assert_num_queries: Any) -> None:
     for number in range(jobs):
@@ -309,5 +362,5 @@ def test_the_number_of_queries_does_not_grow(jobs: int, django_assert_num_querie
     TimeEntry.objects.create(
         person=cast.person("Mara"), operation=Operation.objects.earliest("pk"), started_at=at(2, "09:00")
     )
-    with django_assert_num_queries(18):
+    with django_assert_num_queries(19):
         read_shop(timezone.now().replace(year=2026, month=3, day=2))

@@ -146,8 +146,9 @@ def unanswered(person: Person, at: datetime) -> TimeEntry | None:
 def questioned_of(person: Person) -> TimeEntry | None:
     """A timer that was stopped for the person at the end of a shift, and that they have not spoken for."""
     # By key, so that the small index of questioned entries serves it and not a person's whole history.
-    rows = TimeEntry.objects.valid().filter(person=person, questioned=True)
-    return _told_whole(rows).order_by("pk").first()
+    rows = TimeEntry.objects.valid().filter(person=person, questioned=True).order_by("pk")
+    first = rows.values_list("pk", flat=True).first()
+    return None if first is None else _told_whole(TimeEntry.objects.filter(pk=first)).get()
 
 
 def _told_whole(rows: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:

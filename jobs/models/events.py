@@ -1,6 +1,12 @@
 from django.db import models
 
 
+class EventQuerySet(models.QuerySet["Event"]):
+    def newest(self) -> int:
+        """The id of the last event; 0 where nothing has happened yet. Whatever changes rows raises it."""
+        return self.order_by("-pk").values_list("pk", flat=True).first() or 0
+
+
 class Event(models.Model):
     """Who changed what, when, from what to what, and why. Written in the transaction of the change, never altered."""
 
@@ -17,6 +23,8 @@ class Event(models.Model):
     before = models.JSONField(default=dict, blank=True)
     after = models.JSONField(default=dict, blank=True)
     why = models.CharField(max_length=200, blank=True)
+
+    objects = EventQuerySet.as_manager()
 
     class Meta:
         ordering = ["-at", "-pk"]

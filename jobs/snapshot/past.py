@@ -36,6 +36,7 @@ from jobs.models import (
 from jobs.models.working import WorkingHours, read_hours
 
 from .history import at_pace_one, kinds_with_reach, log_ratios, minutes_by_person
+from .presence import SPAN, logged_share
 from .read import AHEAD, Facts, by_what_they_hold, read_order, read_paces
 
 # Somebody who logged hours within this span was at work then, even if they have left since.
@@ -63,6 +64,8 @@ def read_shop_then(at: datetime) -> planning.Shop:
     entries = TimeEntry.objects.filter(operation__in=[row.pk for row in operations], started_at__lt=at)
     spent = minutes_by_person(entries.filter(stopped_at__lte=at))
     _put_on_benches(operations, kinds, at)
+    first = today - SPAN
+    hours = since.without_later(read_hours([person.pk for person in people], first, today + AHEAD, studio))
     return Facts(
         at=at,
         zone=studio.time_zone,
@@ -70,7 +73,8 @@ def read_shop_then(at: datetime) -> planning.Shop:
         ratios=log_ratios(kinds.values(), at, paces),
         paces=paces,
         people=people,
-        hours=since.without_later(read_hours([person.pk for person in people], today, today + AHEAD, studio)),
+        hours=hours,
+        share=logged_share(hours, at),
         jobs=_jobs(jobs, at),
         operations=operations,
         spent={

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
@@ -30,6 +31,7 @@ from jobs.models import (
 from jobs.models.working import WorkingHours, read_hours
 
 from .history import Paces, at_pace_one, kinds_with_reach, log_ratios, minutes_by_person
+from .presence import SPAN, logged_share
 
 # The planner looks this far ahead, so that hours and free days have to be known as far.
 AHEAD = timedelta(days=3660)
@@ -41,6 +43,7 @@ def read_shop(at: datetime) -> planning.Shop:
     - A job is due on the day last promised, else on the day wished.
     - An operation waits for the open gates of its job that its kind needs.
     - A skipped operation is bridged: what follows it waits for what it waited for itself.
+    - Paces are taken down by the share of time at work that is logged (see presence.py).
     - Minutes logged are minutes at pace 1 (see history.py). A timer that runs counts up to `at`, unless it was left
       on past the end of its person's day.
     - A cure that has begun ends when its row says so.
@@ -60,6 +63,7 @@ def read_shop(at: datetime) -> planning.Shop:
         paces=paces,
         people=people,
         hours=hours,
+        share=logged_share({person.pk: hours[person.pk] for person in people}, at),
         jobs=_read_jobs(),
         operations=operations,
         spent=_read_spent(operations, kinds, running, hours, paces, at),
@@ -71,8 +75,11 @@ def read_shop(at: datetime) -> planning.Shop:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """The rows of one instant, as they are put together for the planner. `ratios`, `spent`, `after`: by kind and by
-    operation; `gates`: those not cleared, by job; `holds`: the days on which they end, by what they hold."""
+    """The rows of one instant, as they are put together for the planner.
+
+    `ratios`, `spent`, `after`: by kind and by operation; `share`: of time at work, what is logged; `gates`: those not
+    cleared, by job; `holds`: the days on which they end, by what they hold.
+    """
 
     at: datetime
     zone: str
@@ -81,6 +88,7 @@ class Facts:
     paces: Paces
     people: list[Person]
     hours: Mapping[int, WorkingHours]
+    share: float
     jobs: list[planning.Job]
     operations: list[Operation]
     spent: Mapping[int, int]
@@ -107,18 +115,24 @@ class Facts:
             ),
             jobs=tuple(self.jobs),
             operations=tuple(self._operation(operation) for operation in self.operations),
-            closed=next((each.closed for each in self.hours.values()), frozenset()),
+            closed=self._closed(),
         )
+
+    def _closed(self) -> frozenset[date]:
+        today = self.at.astimezone(ZoneInfo(self.zone)).date()
+        known: frozenset[date] = next((each.closed for each in self.hours.values()), frozenset())
+        return frozenset(day for day in known if day >= today)
 
     def _person(self, person: Person) -> planning.Person:
         hours = self.hours[person.pk]
+        today = self.at.astimezone(ZoneInfo(self.zone)).date()
         return planning.Person(
             id=person.pk,
             name=person.name,
-            skills={station: pace for (who, station), pace in self.paces.items() if who == person.pk},
+            skills={s: pace * self.share for (who, s), pace in self.paces.items() if who == person.pk},
             shifts=hours.shifts,
-            days_off=hours.days_off,
-            extra=hours.extra,
+            days_off=frozenset(day for day in hours.days_off if day >= today),
+            extra=tuple(each for each in hours.extra if each[0] >= today),
         )
 
     def _operation(self, row: Operation) -> planning.Operation:
@@ -177,10 +191,10 @@ def read_paces() -> dict[tuple[int, int], float]:
 def _hours_of_all(
     people: Iterable[Person], running: Iterable[TimeEntry], at: datetime, studio: Studio
 ) -> dict[int, WorkingHours]:
-    """Hours of everybody active or at work, from the day the oldest timer was started."""
+    """Hours of everybody active or at work, from some weeks ago, or from the day the oldest timer was started."""
     running = list(running)
     today = at.astimezone(studio.zone).date()
-    first = min([today, *(entry.started_at.astimezone(studio.zone).date() for entry in running)])
+    first = min([today - SPAN, *(entry.started_at.astimezone(studio.zone).date() for entry in running)])
     known = [person.pk for person in people]
     wanted = list(dict.fromkeys(known + [entry.person_id for entry in running]))
     return read_hours(wanted, first, today + AHEAD, studio)

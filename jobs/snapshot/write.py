@@ -78,5 +78,7 @@ def _load(week: planning.LoadWeek) -> LoadWeek:
         week=week.week,
         work=week.work_minutes,
         work_80=week.work_minutes_80,
-        capacity=week.capacity_minutes,
+        # Whoever is called away from one operation for another counts as busy with both, which may leave less than
+        # nothing. No week has fewer minutes than none, and all dates would be lost with this row.
+        capacity=max(week.capacity_minutes, 0),
     )

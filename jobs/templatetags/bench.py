@@ -18,10 +18,12 @@ register = template.Library()
 HEAVY_KG = 23
 
 
-@register.simple_tag
-def tap_id() -> SafeString:
-    """The hidden id of one tap: sent again, it is known again."""
-    return format_html('<input type="hidden" name="client_id" value="{}">', uuid4())
+@register.simple_tag(takes_context=True)
+def tap_id(context: Context) -> SafeString:
+    """The hidden id of one tap: sent again, it is known again. In a part that is kept, its mark (views/kept.py)."""
+    return format_html(
+        '<input type="hidden" name="client_id" value="{}">', context.get("tap_mark") or uuid4()
+    )
 
 
 @register.simple_tag(takes_context=True)

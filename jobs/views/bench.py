@@ -22,11 +22,13 @@ from jobs.forms.bench import (
     StartForm,
     TapForm,
 )
-from jobs.models import Hold, Operation, Person, Station, TimeEntry
+from jobs.models import Hold, Operation, Person, PlanState, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
+from jobs.models.working import LONGEST
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
 from jobs.views.hours import answered
+from jobs.views.kept import kept_part
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
 
@@ -275,9 +277,15 @@ def _show(request: StudioRequest, station: Station, wrong: Wrong | None = None) 
     entry = unanswered(person, request.now)
     if entry is not None:
         return _question(request, station, person, entry, wrong)
-    page = read_bench(station, person, request.now, request.studio)
-    context = {"page": page, "mode": "work", "forms": FORMS, "wrong": wrong, "person": person}
-    return _render(request, station, context, status)
+
+    def read() -> dict[str, Any]:
+        page = read_bench(station, person, request.now, request.studio)
+        return {"page": page, "forms": FORMS, "wrong": wrong, "person": person, "station": station}
+
+    if wrong:
+        return _render(request, station, {"mode": "work", **read()}, status)
+    part = kept_part(request, "bench/work.html", (station.pk, person.pk), PlanState.current(), read)
+    return _render(request, station, {"mode": "work", "part": part}, status)
 
 
 def _names(request: StudioRequest, station: Station, status: int = 200) -> HttpResponse:
@@ -302,7 +310,8 @@ def _question(
         "mode": "question",
         "person": person,
         "entry": entry,
-        "stop": stop,
+        "stop": stop if stop - entry.started_at < LONGEST else None,
+        "until_now": entry.is_running and request.now - entry.started_at <= LONGEST,
         "form": typed or AnswerForm(initial={"day": local.date(), "time": local.time()}),
         "wrong": wrong,
     }

@@ -1,5 +1,7 @@
 """The floor: what needs somebody now, and how every station stands."""
 
+from typing import Any
+
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.cache import patch_vary_headers
@@ -11,6 +13,7 @@ from jobs.models.decisions import read_decisions
 from jobs.models.floor import read_floor
 from jobs.models.standing import read_standing
 from jobs.views.access import anyone_signed_in
+from jobs.views.kept import kept_part
 from jobs.views.middleware import StudioRequest
 
 
@@ -20,16 +23,19 @@ def floor(request: StudioRequest) -> HttpResponse:
     if request.user.role == Role.BENCH:
         return redirect("bench-choose")
     plan = dates_for_reader(request.now)
-    standing = read_standing(request.now, request.studio)
-    part = request.htmx and not request.htmx.history_restore_request
-    response = render(
-        request,
-        "floor.html#floor" if part else "floor.html",
-        {
+
+    def read() -> dict[str, Any]:
+        standing = read_standing(request.now, request.studio)
+        return {
             "floor": read_floor(standing, plan, request.studio),
             "decisions": read_decisions(standing, plan, request.studio),
             "plan_state": plan,
-        },
-    )
+        }
+
+    part = kept_part(request, "floor.html#floor", (), plan, read)
+    if request.htmx and not request.htmx.history_restore_request:
+        response = HttpResponse(part)
+    else:
+        response = render(request, "floor.html", {"part": part})
     patch_vary_headers(response, ["HX-Request"])
     return response

@@ -19,6 +19,7 @@ from jobs.forms.bench import AnswerForm
 from jobs.forms.hours import CorrectForm, LeadWrittenForm, TakeBackForm, WrittenForm, moment
 from jobs.models import Operation, Person, TimeEntry
 from jobs.models.bench import loggable_names, read_timers
+from jobs.models.working import LONGEST
 from jobs.views.access import lead_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
@@ -183,7 +184,8 @@ def _left_on(request: StudioRequest, change: TimeEntry | None, forms: dict[str, 
         empty = AnswerForm(
             initial={"day": local.date(), "time": local.time()}, auto_id=f"answer-{entry.pk}-%s"
         )
-        lines.append({"entry": entry, "stop": stop, "form": typed or empty})
+        ends = stop - entry.started_at < LONGEST
+        lines.append({"entry": entry, "stop": stop if ends else None, "form": typed or empty})
     return lines
 
 

@@ -35,6 +35,12 @@
   setInterval(renew, RENEW);
   setInterval(() => { leaveWhenIdle(); count(); }, 15_000);
 
+  // What is started from a list further down is then at the top.
+  document.addEventListener("htmx:afterSwap", (event) => {
+    const path = event.detail.requestConfig?.path || "";
+    if (path.endsWith("/start/") && event.detail.xhr.status === 200) bench()?.scrollIntoView({ block: "start" });
+  });
+
   // After a tap the focus stays where it was, or goes to what was refused, or to what is worked on now.
   document.addEventListener("htmx:afterSettle", () => {
     const refused = document.querySelector("#bench [role=alert]");

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 from io import StringIO
 from typing import Any
@@ -64,6 +65,20 @@ def test_what_the_planner_says_is_kept(job: Job) -> None:
     assert sorted(kept_load) == sorted(
         (w.station, w.week, w.work_minutes, w.work_minutes_80, w.capacity_minutes) for w in expected.load
     )
+
+
+def test_a_week_without_a_minute_left_does_not_cost_the_dates(
+    job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = planning.plan
+
+    def overdrawn(*args: Any, **values: Any) -> planning.Plan:
+        found = real(*args, **values)
+        return replace(found, load=tuple(replace(week, capacity_minutes=-7) for week in found.load))
+
+    monkeypatch.setattr(planning, "plan", overdrawn)
+    assert not planned().out_of_date
+    assert set(LoadWeek.objects.values_list("capacity", flat=True)) == {0}
 
 
 def test_a_job_without_a_day_has_a_date_and_no_chance() -> None:
@@ -196,7 +211,7 @@ def test_planning_holds_no_transaction(
 def test_the_number_of_queries_does_not_grow(jobs: int, django_assert_num_queries: Any) -> None:
     for number in range(jobs):
         cast.make_panel(cast.make_job(f"{number:04}"))
-    with django_assert_num_queries(38):
+    with django_assert_num_queries(39):
         planned()
 
 

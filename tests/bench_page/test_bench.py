@@ -5,6 +5,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.core.cache import cache
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -336,6 +337,7 @@ def test_without_the_skill_nothing_is_offered(
     assert "not among your skills" in page
     assert "Do next" not in page
     Operation.objects.filter(pk=cutting.pk).update(pinned_person=cast.person("Ilse"))
+    cache.clear()  # Pinned by hand, so no event tells that something has changed.
     assert "Do next" in words(tablet_client.get(CUTTING))
     come(tablet_client, "Mara")
     assert "meant for Ilse Roth" in words(tablet_client.get(CUTTING))
@@ -379,7 +381,8 @@ def test_a_timer_left_on_is_asked_about_first(
     come(tablet_client, "Mara")
     page = words(tablet_client.get(BEVELING))
     assert "When did you stop?" in page
-    assert "Mon 2 Mar, 16:30" in page
+    assert "At the end of the shift, Mon 2 Mar, 16:30" in page
+    assert "until now" not in page  # That would be seventeen hours.
     assert "Do next" not in page
     other = cast.operation_of(cast.make_panel(cutting.job, 2), "Cutting")
     refused = tap(tablet_client, "start", other.pk)
@@ -413,9 +416,22 @@ def test_a_late_evening_is_answered_with_now(tablet_client: Client, clock: Clock
     entry = start(cutting, cast.person("Mara"), by=Actor(), at=at(2, "15:00"))
     clock.time = at(2, "18:00")
     come(tablet_client, "Mara")
+    assert "I worked on until now" in words(tablet_client.get(CUTTING))
     tap(tablet_client, "answer", entry.pk, when="now")
     entry.refresh_from_db()
     assert (entry.stopped_at, entry.minutes) == (at(2, "18:00"), 180)
+
+
+def test_on_a_day_without_hours_no_end_is_proposed(
+    tablet_client: Client, lead_client: Client, clock: Clock, cutting: Operation
+) -> None:
+    start(cutting, cast.person("Mara"), by=Actor(), at=at(7, "10:00"))  # A Saturday.
+    clock.time = at(9, "08:00")
+    come(tablet_client, "Mara")
+    page = words(tablet_client.get(CUTTING))
+    assert "When did you stop?" in page
+    assert "end of the shift" not in page
+    assert "Stopped then" in words(lead_client.get("/hours/"))
 
 
 def test_a_pin_is_asked_where_the_studio_does(tablet_client: Client, clock: Clock, panel: Panel) -> None:

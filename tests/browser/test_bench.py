@@ -204,7 +204,7 @@ def test_a_timer_left_on_is_answered(
     page.get_by_role("button", name="It was then").tap()
     expect(page.get_by_text("It ends before it begins.").first).to_be_visible()
     expect(page.get_by_label("Stopped at")).to_have_value("14:00")
-    page.get_by_role("button", name="16:30").tap()
+    page.get_by_role("button", name="At the end of the shift").tap()
     expect(page.get_by_text("paused")).to_be_visible()
     entry.refresh_from_db()
     assert (entry.stopped_at, entry.minutes) == (at(3, "16:30"), 90)

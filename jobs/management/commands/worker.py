@@ -38,12 +38,13 @@ class Command(BaseCommand):
             if options["once"]:
                 return
             pause = options["pause"] if fine else min(pause * 2, LONGEST_PAUSE)
+            # A connection that broke or has become old is not used for the next look.
+            close_old_connections()
             stop.wait(pause)
 
 
 def look() -> bool:
     """Make the dates anew if they are out of date or have aged. False: there was trouble, which is in the log."""
-    close_old_connections()
     try:
         at = timezone.now()
         state = PlanState.current()

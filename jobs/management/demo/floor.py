@@ -216,11 +216,11 @@ class Floor:
         work.keeper, work.listed = None, False
 
     def _clear_benches(self, day: date) -> None:
-        """What somebody keeps who is away for a week or more goes back to the others."""
+        """What somebody keeps who is on vacation goes back to the others; who is ill keeps it."""
         for works in list(self.on_bench.values()):
             for work in list(works):
                 keeper = work.keeper
-                if keeper and any(a <= day <= b and (b - a).days > 3 for a, b, _ in keeper.away):
+                if keeper and any(a <= day <= b and why == "vacation" for a, b, why in keeper.away):
                     self.put_back(work)
                     self.lay_out(work, self.at(day))
 

@@ -32,21 +32,21 @@ class Offer:
 
 
 OFFERS = (
-    Offer("Beveled window with a border", "diamond", (20, 30), (30, 44), (1, 1, 2), often=20),
-    Offer("Leaded and beveled window", "lattice", (18, 26), (26, 40), (1, 2), often=10),
+    Offer("Beveled window with a border", "diamond", (20, 30), (30, 44), (1, 2, 2), often=20),
+    Offer("Leaded and beveled window", "lattice", (18, 26), (26, 40), (1, 2, 3), often=10),
     Offer("Leaded and beveled window", "honeycomb", (20, 28), (26, 38), (1, 1, 2), often=6),
     Offer("Leaded and beveled window", "rose", (28, 34), (28, 34), (1,), often=9),
     Offer("Leaded and beveled window", "fan", (34, 48), (17, 22), (1,), often=9),
     Offer("Leaded and beveled window", "sunrise", (24, 44), (22, 36), (1, 2), often=6),
-    Offer("Leaded and beveled window", "leaves", (20, 28), (32, 48), (2, 2, 3), often=8),
+    Offer("Leaded and beveled window", "leaves", (20, 28), (32, 48), (2, 3, 4), often=8),
     Offer("Leaded window", "river", (20, 30), (30, 54), (1, 2, 3), often=5),
     Offer("Leaded window", "meadow", (20, 32), (40, 60), (2, 3), often=5),
     Offer("Leaded window", "pinwheels", (14, 22), (18, 36), (2, 2, 4), often=3),
     Offer("Leaded and beveled window", "sidelight", (10, 13), (56, 72), (1,), (2, 2, 4), often=10),
     Offer("Beveled lites", "lite", (8, 16), (12, 30), (1, 2), (2, 4, 6), often=12),
-    Offer("Carved panel", "reeds", (24, 36), (36, 78), (1, 1, 2), often=6, thickness=9.53),
-    Offer("Carved and laminated panel", "reeds", (24, 36), (60, 80), (1, 1, 2), often=4, thickness=9.53),
-    Offer("Carved panel", "heron", (28, 36), (70, 80), (1,), often=3, thickness=12.7),
+    Offer("Carved panel", "reeds", (24, 36), (36, 78), (1, 1, 2), often=4, thickness=9.53),
+    Offer("Carved and laminated panel", "reeds", (24, 36), (60, 80), (1, 1, 2), often=2, thickness=9.53),
+    Offer("Carved panel", "heron", (28, 36), (70, 80), (1,), often=2, thickness=12.7),
 )
 
 # Hours of work at pace 1 that the office counts on in a week, at the stations that matter.
@@ -203,7 +203,7 @@ class Orders:
             ),
             default=0,
         )
-        return round(max(weeks * 5 + 13, 28) + self.rng.randrange(-2, 8))
+        return round(max(weeks * 5 + 15, 30) + self.rng.randrange(-2, 8))
 
     def _set_gates(self, job: Commission, day: date) -> None:
         rng, needed = self.rng, {gate for work in job.works for gate in work.kind.gates}

@@ -62,20 +62,7 @@ def make_rework(work: Work, pieces: int, worker: Worker, at: int, rng: Random) -
     broken = Broken(work, pieces, at, worker, rng.choice(NOTES.get(work.kind.name, ("broke",))))
     rework: list[Work] = []
     for model in side.values():
-        estimate = max(math.ceil(model.estimate / model.quantity * pieces), 5)
-        noun = "piece" if pieces == 1 else "pieces"
-        again = Work(
-            work.job,
-            work.panel,
-            model.kind,
-            f"{model.kind.name} again, {pieces} {noun}",
-            model.place,
-            estimate,
-            pieces,
-            of_breakage=broken,
-            not_before=work.job.rework_from,
-        )
-        again.content = again.left = law.content(model.kind.name, estimate, work.job.difficulty, rng)
+        again = _again(model, broken, rng)
         if rework:
             link(rework[-1], again)
         rework.append(again)
@@ -94,6 +81,25 @@ def make_rework(work: Work, pieces: int, worker: Worker, at: int, rng: Random) -
         work.content *= kept / work.quantity
         work.quantity = max(kept, 1)
     return broken, rework
+
+
+def _again(model: Work, broken: Broken, rng: Random) -> Work:
+    """The same work once more for the broken pieces, with their share of its estimate."""
+    estimate = max(math.ceil(model.estimate / model.quantity * broken.pieces), 5)
+    noun = "piece" if broken.pieces == 1 else "pieces"
+    again = Work(
+        model.job,
+        model.panel,
+        model.kind,
+        f"{model.kind.name} again, {broken.pieces} {noun}",
+        model.place,
+        estimate,
+        broken.pieces,
+        of_breakage=broken,
+        not_before=model.job.rework_from,
+    )
+    again.content = again.left = law.content(model.kind.name, estimate, model.job.difficulty, rng)
+    return again
 
 
 def _place(work: Work, rework: list[Work], following: list[Work]) -> None:

@@ -74,6 +74,8 @@ class Rows:
         self.write_people()
         self.write_jobs()
         self.write_operations()
+        self.write_breakages()
+        self.write_holds()
 
     def studio(self) -> None:
         models.Studio.objects.update_or_create(
@@ -222,6 +224,9 @@ class Rows:
             ),
             BATCH,
         )
+
+    def write_breakages(self) -> None:
+        """The breakages of operations that are written, and then which operations are their rework."""
         for number, broken in enumerate(self.floor.broken, 1):
             broken.id = number
         models.Breakage.objects.bulk_create(
@@ -240,10 +245,13 @@ class Rows:
         )
         again = [
             models.Operation(pk=work.id, breakage_id=work.of_breakage.id)
-            for work in works
+            for job in self.orders.jobs
+            for work in job.works
             if work.of_breakage
         ]
         models.Operation.objects.bulk_update(again, ["breakage"], BATCH // 4)
+
+    def write_holds(self) -> None:
         rests = [rest for job in self.orders.jobs for rest in job.holds]
         models.Hold.objects.bulk_create(
             models.Hold(

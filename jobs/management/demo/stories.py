@@ -128,7 +128,7 @@ class Stories:
         job.first = True
 
     def carved(self) -> None:
-        """Three carved panels; the heron has been in the cabinet for two weeks of more than three."""
+        """Three carved panels; the heron has been in the cabinet for three weeks of more than four."""
         job = self.job("carved", 17, 70)
         for name, pattern in (
             ("Left, reeds", "reeds"),
@@ -141,7 +141,7 @@ class Stories:
         self.promise(job, self.ahead(62), self.ago(70))
         left, middle, right = _of(job, "Blasting")
         self.takes(left, left.estimate * 1.1, self.ago(70))
-        self.takes(middle, 150 * HOUR, self.ago(12))
+        self.takes(middle, 165 * HOUR, self.ago(16))
         self.takes(right, right.estimate * 1.2, self.ahead(1))
         job.first = True
 

@@ -37,6 +37,20 @@ def diamond_center(width: float, height: float, rng: Random) -> list[Pane]:
                 lambda at, q=quarter: (at[0] > middle_x, at[1] > middle_y) == q,  # type: ignore[misc]
             )
     polygons = _joined_center(polygons, middle_x, middle_y, (right - left) * 0.31, (bottom - top) * 0.31)
+    polygons = _cornered(polygons, width, height, band)
+    tint = rng.choice(COLORS)
+    for polygon in polygons:
+        x, y = center(polygon)
+        far = abs(x - middle_x) / (right - left) + abs(y - middle_y) / (bottom - top)
+        glass = "clear bevel" if far < 0.42 else ("seedy clear" if far < 0.72 else tint)
+        panes.append(Pane(polygon, glass, beveled=far < 0.42))
+    return panes
+
+
+def _cornered(polygons: list[Polygon], width: float, height: float, band: float) -> list[Polygon]:
+    """Cut a triangle off at each corner inside the border."""
+    left, top, right, bottom = band, band, width - band, height - band
+    middle_x, middle_y = width / 2, height / 2
     corner = 0.5 * (right - left) / 2, 0.5 * (bottom - top) / 2
     for sx in (-1, 1):
         for sy in (-1, 1):
@@ -49,13 +63,7 @@ def diamond_center(width: float, height: float, rng: Random) -> list[Pane]:
                     abs(at[0] - x) / (right - left) + abs(at[1] - y) / (bottom - top) < 0.45
                 ),
             )
-    tint = rng.choice(COLORS)
-    for polygon in polygons:
-        x, y = center(polygon)
-        far = abs(x - middle_x) / (right - left) + abs(y - middle_y) / (bottom - top)
-        glass = "clear bevel" if far < 0.42 else ("seedy clear" if far < 0.72 else tint)
-        panes.append(Pane(polygon, glass, beveled=far < 0.42))
-    return panes
+    return polygons
 
 
 def _quartered(polygons: list[Polygon], x: float, y: float, size: float) -> list[Polygon]:
