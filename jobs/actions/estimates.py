@@ -5,10 +5,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef, QuerySet
 
 from jobs.estimating.rates import KindRates, estimate, estimate_together
 from jobs.estimating.takeoff import Takeoff
-from jobs.models import Job, Operation, OperationKind, Panel, Studio
+from jobs.models import Job, Operation, OperationKind, Panel, Studio, TimeEntry
 from jobs.snapshot.rates import read_rates
 
 from .base import Actor, Refused
@@ -17,7 +18,6 @@ from .operations import change_estimate
 from .takeoffs import current_takeoff
 
 WHY = "from the takeoff, by the rates that hold"
-LONGEST = 5_000_000
 
 
 def estimate_panel(
@@ -36,7 +36,7 @@ def estimate_panel(
     chosen = _kinds_of(panel) if kinds is None else list(kinds)
     known = read_rates(on, chosen) if rates is None else rates
     return {
-        kind.slug: min(estimate(takeoff, known[kind.slug], panel.copies), LONGEST)
+        kind.slug: estimate(takeoff, known[kind.slug], panel.copies)
         for kind in chosen
         if kind.slug in known and not kind.whole_job
     }
@@ -57,7 +57,7 @@ def estimate_whole_job(
     chosen = list(kinds)
     known = read_rates(on, chosen) if rates is None else rates
     return {
-        kind.slug: min(estimate_together(takeoffs, known[kind.slug]), LONGEST)
+        kind.slug: estimate_together(takeoffs, known[kind.slug])
         for kind in chosen
         if kind.slug in known and kind.whole_job
     }
@@ -108,19 +108,31 @@ def _day(at: datetime) -> date:
     return at.astimezone(Studio.current().zone).date()
 
 
-def _give(
-    operations: Iterable[Operation], minutes: Mapping[str, int], *, by: Actor, at: datetime, why: str
-) -> list[Operation]:
+def proposed_changes(panel: Panel, takeoff: Takeoff, *, on: date) -> list[tuple[Operation, int]]:
+    """The operations of a panel that have not begun, each with the minutes that `apply_estimates` would give it; the
+    same as it has where they agree. Kinds without rates are left out."""
+    return _changes(panel.operations.filter(breakage=None), estimate_panel(panel, takeoff, on=on))
+
+
+def _changes(operations: QuerySet[Operation], minutes: Mapping[str, int]) -> list[tuple[Operation, int]]:
+    logged = TimeEntry.objects.valid().filter(operation=OuterRef("pk"))
     of_kind: dict[str, list[Operation]] = defaultdict(list)
-    for row in operations:
+    for row in operations.select_related("kind", "job", "panel").annotate(logged=Exists(logged)):
         if not row.skipped:
             of_kind[row.kind.slug].append(row)
-    changed = []
-    for slug, rows in of_kind.items():
-        for row, share in zip(rows, _shares(minutes.get(slug, 0), rows), strict=True):
-            if share and share != row.estimate and not _begun(row):
-                changed.append(change_estimate(row, share, why=why, by=by, at=at))
-    return changed
+    return [
+        (row, share)
+        for slug, rows in of_kind.items()
+        for row, share in zip(rows, _shares(minutes.get(slug, 0), rows), strict=True)
+        if share and not _begun(row)
+    ]
+
+
+def _give(
+    operations: QuerySet[Operation], minutes: Mapping[str, int], *, by: Actor, at: datetime, why: str
+) -> list[Operation]:
+    changes = [each for each in _changes(operations, minutes) if each[0].estimate != each[1]]
+    return [change_estimate(row, share, why=why, by=by, at=at) for row, share in changes]
 
 
 def _shares(minutes: int, rows: Sequence[Operation]) -> list[int]:
@@ -136,6 +148,5 @@ def _shares(minutes: int, rows: Sequence[Operation]) -> list[int]:
 
 
 def _begun(row: Operation) -> bool:
-    if row.started_at or row.finished_at or row.keeper_id or row.quantity_done:
-        return True
-    return row.entries.valid().exists()
+    logged: bool = row.logged  # type: ignore[attr-defined]
+    return bool(row.started_at or row.finished_at or row.keeper_id or row.quantity_done or logged)

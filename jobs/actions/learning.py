@@ -13,7 +13,7 @@ from jobs.estimating.rates import KindRates, copies_share
 from jobs.estimating.takeoff import Came, Takeoff, TakeoffError
 from jobs.models import Job, Nature, Operation, OperationKind, Panel, TimeEntry
 from jobs.planning.durations import Posterior, posterior
-from jobs.snapshot.history import at_pace_one, kinds_with_reach, log_ratios, minutes_by_person
+from jobs.snapshot.history import at_pace_one, kinds_with_reach, log_ratios, minutes_by_person, within_reach
 from jobs.snapshot.rates import read_rates
 from jobs.snapshot.read import read_paces
 
@@ -128,16 +128,11 @@ def _points(
     return found
 
 
-def _together(kinds: Iterable[OperationKind], at: datetime) -> dict[tuple[int, Of], list[Operation]]:
+def _together(kinds: Collection[OperationKind], at: datetime) -> dict[tuple[int, Of], list[Operation]]:
     """Finished operations by kind and by what they are of, where nothing of the same is still to be done."""
-    within = Q(pk__in=[])
-    for kind in kinds:
-        since = getattr(kind, "since", None)
-        one = Q(kind=kind.pk, finished_at__lte=at)
-        within |= one & Q(finished_at__gte=since) if since is not None else one
     own = Operation.objects.filter(skipped=False, breakage=None)
     found: dict[tuple[int, Of], list[Operation]] = defaultdict(list)
-    for row in own.filter(within).select_related("job").order_by("pk"):
+    for row in own.filter(within_reach(kinds, at)).select_related("job").order_by("pk"):
         found[row.kind_id, (row.job_id, row.panel_id)].append(row)
     still = own.filter(kind__in=[kind.pk for kind in kinds]).exclude(finished_at__lte=at).order_by()
     for kind_id, job, panel in still.values_list("kind", "job", "panel"):
