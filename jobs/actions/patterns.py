@@ -21,6 +21,7 @@ from jobs.estimating.takeoff import TakeoffError, take_off
 from jobs.models import Panel
 
 from .base import Actor, Refused, record
+from .estimates import apply_estimates
 from .graph import lock_job
 from .panels import change_panel
 from .takeoffs import came_of, current_takeoff, default_cames, glass_of, write_takeoff
@@ -222,12 +223,13 @@ def map_fills(
 
 
 def accept_pattern(
-    pattern: models.Pattern, *, anyway: bool = False, by: Actor, at: datetime
+    pattern: models.Pattern, *, anyway: bool = False, hours: bool = False, by: Actor, at: datetime
 ) -> models.Takeoff:
     """Let a pattern be the panel's: its picture, its number of pieces and its takeoff, which is given back.
 
     Questions have to be answered first. Faults may be let pass with `anyway`. Where the drawing was said to be right
-    about the size, the panel gets that size; it gets the thickness of most of its glass.
+    about the size, the panel gets that size; it gets the thickness of most of its glass. With `hours` its work that
+    has not begun gets the hours that follow from the takeoff.
     """
     _refuse_open_questions(pattern, anyway)
     answers, fills = answers_of(pattern), pattern.fills
@@ -244,7 +246,10 @@ def accept_pattern(
         row.save(update_fields=["accepted_at", "accepted_by"])
         told = {"version": row.version, "pieces": len(measured.pieces), "faults let pass": len(row.faults)}
         record("accepted", row, by=by, at=at, after=told)
-        return _taken_off(row, panel, measured, glasses, by=by, at=at)
+        taken = _taken_off(row, panel, measured, glasses, by=by, at=at)
+        if hours:
+            apply_estimates(panel, by=by, at=at)
+        return taken
 
 
 def _refuse_open_questions(pattern: models.Pattern, anyway: bool) -> None:

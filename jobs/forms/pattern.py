@@ -98,13 +98,20 @@ class GlassesForm(forms.Form):
         self.colors: list[str] = pattern.measured["fills"]
         kept = [said["glass"] for said in pattern.fills.values()]
         glasses = (Glass.objects.filter(active=True) | Glass.objects.filter(pk__in=kept)).distinct()
-        usual = glasses.filter(thickness_mm=pattern.panel.thickness_mm).first() or glasses.first()
+        self.glasses = {glass.pk: glass for glass in glasses}
+        thick = pattern.panel.thickness_mm
+        usual = next((glass for glass in self.glasses.values() if glass.thickness_mm == thick), None)
+        usual = usual or next(iter(self.glasses.values()), None)
+        # Read once, however many colors there are.
+        choices = [("", "choose a glass"), *((pk, glass.name) for pk, glass in self.glasses.items())]
         for number, color in enumerate(self.colors):
             said = pattern.fills.get(color, {})
             first = usual if len(self.colors) == 1 else None
-            self.fields[f"glass{number}"] = forms.ModelChoiceField(
-                glasses, label="Glass", initial=said.get("glass", first), empty_label="choose a glass"
+            field = forms.ModelChoiceField(
+                glasses, label="Glass", initial=said.get("glass", first and first.pk)
             )
+            field.choices = choices
+            self.fields[f"glass{number}"] = field
             self.fields[f"beveled{number}"] = forms.BooleanField(
                 label="Beveled", required=False, initial=said.get("beveled", bool(first and first.beveled))
             )
@@ -120,6 +127,7 @@ class GlassesForm(forms.Form):
         return [
             {
                 "color": color,
+                "said": self.glasses.get(self.fields[f"glass{n}"].initial),
                 "glass": self[f"glass{n}"],
                 "beveled": self[f"beveled{n}"],
                 "bevel": self[f"bevel{n}"],
@@ -137,6 +145,9 @@ class GlassesForm(forms.Form):
 
 
 class AcceptForm(forms.Form):
+    hours = forms.BooleanField(
+        required=False, initial=True, label="Give the work that has not begun the hours of its takeoff"
+    )
     anyway = forms.BooleanField(required=False, label="It is right all the same")
 
     def __init__(self, *args: Any, **options: Any) -> None:
@@ -172,10 +183,12 @@ class TakeoffForm(forms.Form):
         for n in range(DEPTHS):
             self._length(f"carved{n}_deep", "Depth", studio)
             self._area(f"carved{n}_area", f"Carved area, {area}")
+        glasses = Glass.objects.filter(active=True)
+        choices = [("", "none"), *((glass.pk, glass.name) for glass in glasses)]
         for n in range(GLASSES):
-            self.fields[f"glass{n}"] = forms.ModelChoiceField(
-                Glass.objects.filter(active=True), label="Glass", required=False, empty_label="none"
-            )
+            field = forms.ModelChoiceField(glasses, label="Glass", required=False)
+            field.choices = choices
+            self.fields[f"glass{n}"] = field
             self._area(f"glass{n}_area", f"Area, {area}")
         if start is not None:
             self.initial = {**_initial(start), **self.initial}

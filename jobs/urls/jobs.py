@@ -20,4 +20,5 @@ urlpatterns = [
         "<str:number>/<int:panel>/pattern/<int:version>/<slug:verb>/", pattern.pattern_do, name="pattern-do"
     ),
     path("<str:number>/<int:panel>/takeoff/", pattern.takeoff_write, name="takeoff-write"),
+    path("<str:number>/<int:panel>/takeoff/hours/", pattern.takeoff_apply, name="takeoff-apply"),
 ]

@@ -8,13 +8,15 @@ from django.forms import BaseForm
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from jobs.actions import Refused, patterns, takeoffs
+from jobs.actions import Refused, estimates, patterns, takeoffs
 from jobs.estimating.linework import MOST_BYTES
 from jobs.estimating.takeoff import Takeoff
+from jobs.forms.jobs import EmptyForm
 from jobs.forms.pattern import AcceptForm, AnswersForm, GlassesForm, TakeoffForm, UploadForm
-from jobs.models import Panel, Pattern, QuoteSettings
+from jobs.models import Operation, OperationKind, Panel, Pattern, QuoteSettings
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.panel import find_panel
@@ -103,7 +105,22 @@ def _takeoff(request: StudioRequest, panel: Panel) -> dict[str, Any]:
         "takeoff": row,
         "takeoff_words": takeoff_words(numbers, request.studio),
         "needs_bars": numbers.exceeds(limit),
+        "estimated": _hours(request, panel, numbers),
     }
+
+
+def _hours(request: StudioRequest, panel: Panel, takeoff: Takeoff) -> list[dict[str, Any]]:
+    """The hours that each kind of work has now, and those that follow from the takeoff."""
+    rows = panel.operations.filter(skipped=False, breakage=None).order_by("place", "pk")
+    now: dict[OperationKind, int] = {}
+    for operation in rows.select_related("kind"):
+        now[operation.kind] = now.get(operation.kind, 0) + operation.estimate
+    then = estimates.estimate_panel(panel, takeoff, on=timezone.localdate(request.now), kinds=now)
+    return [
+        {"kind": kind, "now": minutes, "then": then[kind.slug], "differs": minutes != then[kind.slug]}
+        for kind, minutes in now.items()
+        if then.get(kind.slug)
+    ]
 
 
 @require_POST
@@ -164,7 +181,7 @@ def _action(request: StudioRequest, shown: Pattern, verb: str, form: Any) -> Cal
         case "glass":
             return lambda: patterns.map_fills(shown, form.fills(), by=by, at=at)
         case "accept":
-            return lambda: patterns.accept_pattern(shown, anyway=form.cleaned_data["anyway"], by=by, at=at)
+            return lambda: patterns.accept_pattern(shown, **form.cleaned_data, by=by, at=at)
     return lambda: patterns.take_back(shown, by=by, at=at)
 
 
@@ -181,6 +198,27 @@ def takeoff_write(request: StudioRequest, number: str, panel: int) -> HttpRespon
     if not carried_out(form, write):
         return page(request, row, _last(row), forms=forms, status=422)
     messages.success(request, "The takeoff is saved.")
+    return _to_page(row, "#takeoff")
+
+
+@require_POST
+@office_only
+def takeoff_apply(request: StudioRequest, number: str, panel: int) -> HttpResponse:
+    """Give the panel's work the hours of its takeoff."""
+    row = find_panel(number, panel)
+    form = EmptyForm(request.POST)
+    changed: list[Operation] = []
+
+    def apply() -> None:
+        changed.extend(estimates.apply_estimates(row, by=request.actor, at=request.now))
+
+    if not carried_out(form, apply):
+        return page(request, row, _last(row), forms={"apply": form}, status=422)
+    told = ", ".join(str(operation) for operation in changed)
+    messages.success(
+        request,
+        f"Estimated by the takeoff: {told}." if changed else "Nothing that has not begun had other hours.",
+    )
     return _to_page(row, "#takeoff")
 
 

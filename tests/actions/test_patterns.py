@@ -338,6 +338,26 @@ def test_more_pieces_are_done_than_the_drawing_has(panel: Panel, nora: dict[str,
     assert row.accepted_at is None
 
 
+def test_accepted_with_its_hours(panel: Panel, nora: dict[str, Any]) -> None:
+    row = upload(panel, cast.LATTICE, nora)
+    cutting, assembly = cast.operation_of(panel, "Cutting"), cast.operation_of(panel, "Assembly")
+    assembly.started_at = at(2)
+    assembly.save()
+    patterns.accept_pattern(row, hours=True, **nora)
+    cutting.refresh_from_db()
+    assembly.refresh_from_db()
+    # By the default rates (common practice, no published source): 45 minutes and 6.3 for each of four pieces.
+    assert cutting.estimate == 70
+    # What has begun keeps its estimate.
+    assert assembly.estimate == 240
+    assert Event.objects.filter(verb="estimated anew", subject_id=cutting.pk).exists()
+
+
+def test_accepted_without_its_hours(panel: Panel, nora: dict[str, Any]) -> None:
+    patterns.accept_pattern(upload(panel, cast.LATTICE, nora), **nora)
+    assert cast.operation_of(panel, "Cutting").estimate == 90
+
+
 # Takeoffs by hand
 
 

@@ -6,7 +6,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from jobs.models import Account, Came, Glass, Job, Panel, Pattern, QuoteSettings, Studio, Takeoff
+from jobs.models import Came, Glass, Job, Panel, Pattern, QuoteSettings, Studio, Takeoff
 from tests import cast
 
 PAGE = "/jobs/0412/1/pattern/"
@@ -372,6 +372,36 @@ def test_a_takeoff_that_cannot_be(office_client: Client) -> None:
     assert not Takeoff.objects.exists()
 
 
+def test_the_hours_of_a_takeoff_are_shown_and_given_to_the_work(office_client: Client) -> None:
+    address = "/jobs/0412/1/takeoff/hours/"
+    refused = office_client.post(address)
+    assert refused.status_code == 422
+    assert "Nobody has taken this panel off yet" in text(refused)
+    take(office_client)
+    page = text(office_client.get(PAGE))
+    # Cutting has 1:30; by the default rates 45 minutes and 6.3 for each of ten pieces.
+    assert "Hours by this takeoff" in page
+    assert "<strong>1:48</strong>" in page
+    answer = office_client.post(address)
+    assert (answer.status_code, answer["Location"]) == (303, f"{PAGE}#takeoff")
+    panel = Panel.objects.get()
+    assert cast.operation_of(panel, "Cutting").estimate == 108
+    assert "Estimated by the takeoff: Cutting" in text(office_client.get(PAGE))
+    office_client.post(address)
+    assert "Nothing that has not begun had other hours" in text(office_client.get(PAGE))
+
+
+def test_who_may_give_hours(office_client: Client, tablet_client: Client) -> None:
+    assert office_client.get("/jobs/0412/1/takeoff/hours/").status_code == 405
+    assert tablet_client.post("/jobs/0412/1/takeoff/hours/").status_code == 403
+
+
+def test_hours_are_given_with_the_acceptance(office_client: Client) -> None:
+    upload(office_client)
+    do(office_client, "accept", hours="on")
+    assert cast.operation_of(Panel.objects.get(), "Cutting").estimate == 70
+
+
 def test_who_may_take_off(office_client: Client, tablet_client: Client) -> None:
     assert office_client.get("/jobs/0412/1/takeoff/").status_code == 405
     assert tablet_client.post("/jobs/0412/1/takeoff/").status_code == 403
@@ -387,9 +417,18 @@ def test_support_bars_above_the_studio_s_own_limit(office_client: Client) -> Non
     assert "Larger than the studio builds without support bars" in text(office_client.get(PAGE))
 
 
-def test_few_queries(office_client: Client, office: Account, django_assert_max_num_queries: Any) -> None:
+def test_queries_do_not_grow_with_colors_and_versions(
+    office_client: Client, django_assert_max_num_queries: Any
+) -> None:
+    shades = "".join(f'<rect x="{n * 20}" width="20" height="900" fill="#0000{n:02x}"/>' for n in range(30))
     for _ in range(3):
-        upload(office_client)
-    do(office_client, "accept", 3)
+        upload(office_client, f"{HEAD}{shades}</svg>")
+    with django_assert_max_num_queries(25):
+        office_client.get(PAGE)
+
+
+def test_queries_of_an_accepted_pattern(office_client: Client, django_assert_max_num_queries: Any) -> None:
+    upload(office_client)
+    do(office_client, "accept")
     with django_assert_max_num_queries(30):
         office_client.get(PAGE)
