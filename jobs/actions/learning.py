@@ -8,7 +8,7 @@ from datetime import date, datetime
 from django.db.models import Q
 
 from jobs import models, planning
-from jobs.estimating.learning import Finished, Learned, LearningError, propose_rates
+from jobs.estimating.learning import Finished, Learned, LearningError, propose_rates, propose_together
 from jobs.estimating.rates import KindRates, copies_share
 from jobs.estimating.takeoff import Came, Takeoff, TakeoffError
 from jobs.models import Job, Nature, Operation, OperationKind, Panel, TimeEntry
@@ -20,6 +20,8 @@ from jobs.snapshot.read import read_paces
 from .base import Refused
 from .takeoffs import Usual, read_usual
 
+# So many panels with a takeoff are enough to learn each rate from, and those without do not count any more. Practice.
+ENOUGH = 20
 # What one entry is of: a panel, or a job where the work is done once for all its panels.
 Of = tuple[int, int | None]
 
@@ -43,7 +45,8 @@ class Point:
 @dataclass(slots=True)
 class Lesson:
     """What the history of one kind says. `learned` is None where the kind has no rates. `known` is what the planner
-    draws from: ln(actual / estimate) of `history` finished operations."""
+    draws from: ln(actual / estimate) of `history` finished operations. Without `by_driver` all rates were learned as
+    one, since too few of the panels were taken off."""
 
     kind: OperationKind
     present: KindRates
@@ -51,6 +54,7 @@ class Lesson:
     history: int
     points: list[Point] = field(default_factory=list)
     learned: Learned | None = None
+    by_driver: bool = True
 
     @property
     def proposed(self) -> int:
@@ -82,8 +86,15 @@ def read_lessons(day: date, at: datetime, only: OperationKind | None = None) -> 
 
 
 def _learn(lesson: Lesson) -> None:
+    """Propose rates. Panels that nobody took off teach only how far all rates of a kind are off together; once enough
+    are taken off they alone count, and each rate is learned by itself."""
+    measured = [point for point in lesson.points if point.measured]
+    lesson.by_driver = len(measured) >= min(ENOUGH, len(lesson.points))
+    if lesson.by_driver:
+        lesson.points = measured
+    propose = propose_rates if lesson.by_driver else propose_together
     try:
-        learned = propose_rates(lesson.present, [Finished(p.drivers, p.actual) for p in lesson.points])
+        learned = propose(lesson.present, [Finished(p.drivers, p.actual) for p in lesson.points])
     except LearningError:
         return
     lesson.learned = learned
