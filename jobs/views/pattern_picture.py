@@ -28,10 +28,12 @@ def picture_of(shown: Pattern, studio: Studio) -> dict[str, Any]:
     measured = {piece["number"]: piece for piece in shown.measured["pieces"]}
     largest = 0.04 * max(box[2], box[3])
     pieces = [_piece(p, measured[p["number"]], color, largest) for p in shown.drawing["pieces"]]
+    # Where nothing is wrong at a place, every line is the edge of a piece and drawn with it.
+    placed = any(fault["x"] is not None for fault in shown.faults)
     return {
         "box": " ".join(f"{n:g}" for n in box),
         "pieces": pieces,
-        "lines": _lines(shown) if shown.faults or not pieces else "",
+        "lines": _lines(shown) if placed or not pieces else "",
         "marks": _marks(shown, box),
         "faults": [
             fault | {"place": _place(fault, studio), "number": number}
