@@ -18,7 +18,8 @@ class Floor(NamedTuple):
 
     Operations by priority, the first first. `station`: -1 for passive work. `pinned`: a person, or -1. `kept`: 1 if it
     is on a bench now. `needs`: how many operations it waits for. `then[then_at[i]:then_at[i + 1]]`: those that wait
-    for it. `release`: not ready before. `crew_at[i]`: where its crew stands in the row of people.
+    for it. `release`: not ready before; where `gated` is not -1 and days of opening are drawn, that column holds
+    instead. `crew_at[i]`: where its crew stands in the row of people.
     Stations: `benches` free at the start. `able[able_at[s]:able_at[s + 1]]`: people, in the order they are asked.
     `queue_at[s]`: where its queue stands. `pace[person, station]`: 0 where a person does not work there.
     People: `opens`, `closes` and `week` of their hours stand at `hours_at[p]:hours_at[p + 1]`.
@@ -32,6 +33,7 @@ class Floor(NamedTuple):
     then_at: Ints
     then: Ints
     release: Ints
+    gated: Ints
     crew_at: Ints
     benches: Ints
     able_at: Ints

@@ -20,7 +20,7 @@ from jobs.planning.check import check
 from jobs.planning.durations import medians, sample
 from jobs.planning.floor import Floor, Ints
 from jobs.planning.futures import simulate
-from jobs.planning.layout import Layout, lay_out, next_working_day
+from jobs.planning.layout import Layout, lay_out, next_working_day, openings
 from jobs.planning.order import Ahead, apparent_tardiness, earliest_due, least_slack, weighted_shortest
 from jobs.planning.planner import HORIZONS, make_plan
 from jobs.planning.result import Plan
@@ -100,6 +100,7 @@ class _Search:
         rows = check(shop, today, next_day).operations
         self.layout = lay_out(shop, rows, origin=origin, today=today, next_day=next_day, days=HORIZONS[1])
         self.minutes = sample(self.layout.operations, shop.kinds, now=now, seed=seed, futures=COMMON)
+        self.opens = openings(shop, self.layout, seed=seed, futures=COMMON)
         self.work = medians(self.layout.operations, shop.kinds, now=now)[0]
         self.jobs = sorted({o.job for o in rows})
         self.by_id = {job.id: job for job in shop.jobs}
@@ -147,7 +148,7 @@ class _Search:
         rank[[self.column[number] for number in order]] = np.arange(len(order))
         turn = _turn(self.layout, rank[self.of_job])
         floor = reordered(self.layout.floor, turn)
-        _, finish, _, _ = simulate(floor, self.minutes[:, turn], weeks=self.layout.weeks)
+        _, finish, _, _ = simulate(floor, self.minutes[:, turn], weeks=self.layout.weeks, opens=self.opens)
         straight = np.empty_like(finish)
         straight[:, turn] = finish
         ends = np.maximum.reduceat(straight[:, self.grouped], self.first, axis=1)
@@ -200,6 +201,7 @@ def reordered(floor: Floor, turn: Ints) -> Floor:
         kept=floor.kept[turn],
         needs=floor.needs[turn],
         release=floor.release[turn],
+        gated=floor.gated[turn],
         then_at=then_at,
         then=back[floor.then[stood]],
         crew_at=np.concatenate([[0], np.cumsum(floor.crew[turn])]).astype(np.int64),

@@ -11,11 +11,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from jobs.planning.gates import HOLD_DAYS, opens_on
 from jobs.planning.readiness import waits
 from jobs.planning.result import Problem
-from jobs.planning.shop import Gate, Nature, Operation, Person, Shop, Station
-
-HOLD_DAYS = 14  # From today, where nobody has said how long a hold lasts or when a gate opens.
+from jobs.planning.shop import Nature, Operation, Person, Shop, Station
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,17 +201,8 @@ def _assumed_gates(look: _Check, operations: Iterable[Operation], next_day: date
             look.say(operation, f"no day is given for “{gate.kind}”; {until} is assumed")
         elif gate.expected < look.today:
             was = day_words(gate.expected)
-            look.say(operation, f"“{gate.kind}” was expected on {was}; {day_words(next_day)} is assumed")
-
-
-def opens_on(gate: Gate, today: date, next_day: date) -> date | None:
-    """The day a gate is taken to open, None if it is open. One not cleared by its day opens on the next working day
-    at the earliest."""
-    if gate.cleared:
-        return None
-    if gate.expected is None:
-        return today + timedelta(days=HOLD_DAYS)
-    return gate.expected if gate.expected > today else next_day
+            day = opens_on(gate, look.shop.gate_days.get(gate.kind, ()), look.today, next_day) or next_day
+            look.say(operation, f"“{gate.kind}” was expected on {was}; {day_words(day)} is assumed")
 
 
 def released_on(operation: Operation, today: date, next_day: date) -> date | None:

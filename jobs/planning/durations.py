@@ -5,13 +5,13 @@ For each kind of operation, y = ln(actual / estimate) of finished work gives a n
 t for the next y. Draws are joint: in one future all operations of a kind share one draw of the kind's mean and spread,
 and all operations of a job share its difficulty. Draws belong to ids, so that a job more or less leaves the draws of
 all others alone (common random numbers), and the first futures of many are the same as those of few.
-Gates and holds are not drawn: they open on the day that is expected (see check.py).
+Gates are drawn by the day (see gates.py); holds end on the day that is expected (see check.py).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -31,7 +31,9 @@ PRIOR_WEIGHT = 1.0  # The prior counts as so many finished operations ...
 PRIOR_SHAPE = 3.0  # ... and twice this many degrees of freedom.
 PRIOR_SPREAD = {Nature.ATTENDED: 0.3, Nature.OUTSIDE: 0.2, Nature.CURE: 0.05}  # Practice, no source.
 
-_MEAN, _SPREAD, _JOB, _OPERATION = 1, 2, 3, 4
+_MEAN, _SPREAD, _JOB, _OPERATION, GATE = 1, 2, 3, 4, 5
+_MASK = (1 << 64) - 1
+_BLOCK = 128  # So many operations at a time: few calls, and what they work on stays near the processor.
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +70,21 @@ def posterior(log_ratios: Sequence[float], nature: Nature = Nature.ATTENDED) -> 
     return Posterior(k, n * mean / k, PRIOR_SHAPE + n / 2, b)
 
 
-def _generator(seed: int, stream: int, number: int) -> np.random.Generator:
-    """A generator of its own for each thing, by a counter-based cipher with the id in its key."""
-    mask = (1 << 64) - 1
-    key = np.array([seed & mask, (stream << 56) ^ (number & mask)], np.uint64)
-    return np.random.Generator(np.random.Philox(key=key))
+class Streams:
+    """Random numbers of their own for each thing, by a counter-based cipher with the thing's id in its key."""
+
+    def __init__(self, seed: int) -> None:
+        self.seed = seed & _MASK
+        self.bits = np.random.Philox(key=0)
+        self.state = self.bits.state
+        self.generator = np.random.Generator(self.bits)
+
+    def of(self, stream: int, number: int) -> np.random.Generator:
+        """The stream of one thing from its beginning, good until the next one is asked for."""
+        # To set the key is several times as fast as to make a generator.
+        self.state["state"]["key"] = np.array([self.seed, (stream << 56) ^ (number & _MASK)], np.uint64)
+        self.bits.state = self.state
+        return self.generator
 
 
 def exact(kind: Kind) -> bool:
@@ -90,11 +102,11 @@ class Draws:
     error: Floats
 
 
-def kind_draws(kind: Kind, seed: int, futures: int) -> Draws:
+def kind_draws(kind: Kind, streams: Streams, futures: int) -> Draws:
     """One draw of the kind's mean and spread for each future."""
     known = posterior(kind.log_ratios, kind.nature)
-    error = _generator(seed, _MEAN, kind.id).standard_normal(futures)
-    spread = np.sqrt(known.b / _generator(seed, _SPREAD, kind.id).standard_gamma(known.a, futures))
+    error = streams.of(_MEAN, kind.id).standard_normal(futures)
+    spread = np.sqrt(known.b / streams.of(_SPREAD, kind.id).standard_gamma(known.a, futures))
     return Draws(known, known.m + error * spread / math.sqrt(known.k), spread, error)
 
 
@@ -159,27 +171,67 @@ def _whole(left: Floats, nature: Nature) -> NDArray[np.int32]:
     return np.maximum(np.rint(np.minimum(left, 2**29)), least).astype(np.int32)
 
 
+def _fresh(operation: Operation, kind: Kind, now: datetime) -> bool:
+    """Whether nothing is known of an operation but its kind's history."""
+    counted = kind.nature is Nature.ATTENDED and operation.quantity and operation.quantity_done
+    return not (exact(kind) or counted or _elapsed(operation, kind.nature, now))
+
+
 def sample(
     operations: Sequence[Operation], kinds: Iterable[Kind], *, now: datetime, seed: int, futures: int
 ) -> NDArray[np.int32]:
     """What is left of each operation in each future: minutes at pace 1 or elapsed ones, futures x operations."""
+    streams = Streams(seed)
     known = {kind.id: kind for kind in kinds}
-    of_kind = {number: kind_draws(known[number], seed, futures) for number in {o.kind for o in operations}}
+    of_kind = {number: kind_draws(known[number], streams, futures) for number in {o.kind for o in operations}}
     of_job = {
-        number: _generator(seed, _JOB, number).standard_normal(futures) * math.sqrt(DIFFICULTY)
+        number: streams.of(_JOB, number).standard_normal(futures) * math.sqrt(DIFFICULTY)
         for number in {o.job for o in operations}
     }
-    own = math.sqrt(1 - DIFFICULTY)
-    rows = np.empty((len(operations), futures), np.int32)
-    for i, operation in enumerate(operations):
-        kind, draws = known[operation.kind], of_kind[operation.kind]
-        noise = _generator(seed, _OPERATION, operation.id).standard_normal(futures)
-        noise = own * noise + of_job[operation.job]
-        k = draws.known.k
-        z = (draws.error + math.sqrt(k) * noise) / math.sqrt(k + 1) if operation.quantity_done else noise
-        left = _left(operation, kind, draws.known, now, draws.mean + draws.spread * noise, z)
-        rows[i] = _whole(left, kind.nature)
-    return np.ascontiguousarray(rows.T)
+    found = np.empty((futures, len(operations)), np.int32)
+    noise = np.empty((_BLOCK, futures))
+    y = np.empty((_BLOCK, futures))
+    for first in range(0, len(operations), _BLOCK):
+        rows = operations[first : first + _BLOCK]
+        for i, operation in enumerate(rows):
+            draws = of_kind[operation.kind]
+            streams.of(_OPERATION, operation.id).standard_normal(out=noise[i])
+            noise[i] *= math.sqrt(1 - DIFFICULTY)
+            noise[i] += of_job[operation.job]
+            np.multiply(draws.spread, noise[i], out=y[i])
+            y[i] += draws.mean
+        block = _block(rows, known, of_kind, now, y[: len(rows)], noise[: len(rows)])
+        found[:, first : first + len(rows)] = block.T
+    return found
+
+
+def _block(
+    rows: Sequence[Operation],
+    known: Mapping[int, Kind],
+    of_kind: Mapping[int, Draws],
+    now: datetime,
+    y: Floats,
+    noise: Floats,
+) -> NDArray[np.int32]:
+    """What is left of some operations for draws y of ln(actual / estimate) and the noise in them, both of one shape,
+    which it is free to write over."""
+    begun = [i for i, o in enumerate(rows) if not _fresh(o, known[o.kind], now)]
+    left = {}
+    for i in begun:
+        operation, draws = rows[i], of_kind[rows[i].kind]
+        k, z = draws.known.k, noise[i]
+        if operation.quantity_done:
+            z = (draws.error + math.sqrt(k) * z) / math.sqrt(k + 1)
+        left[i] = _left(operation, known[operation.kind], draws.known, now, y[i], z)
+    np.clip(y, -CAP, CAP, out=y)
+    np.exp(y, out=y)
+    y *= np.array([o.minutes for o in rows], np.float64)[:, None]
+    for i, minutes in left.items():
+        y[i] = minutes
+    np.minimum(y, 2**29, out=y)
+    np.rint(y, out=y)
+    least = [1 if known[o.kind].nature is Nature.ATTENDED else 0 for o in rows]
+    return np.maximum(y, np.array(least, np.float64)[:, None], out=y).astype(np.int32)
 
 
 def medians(operations: Sequence[Operation], kinds: Iterable[Kind], *, now: datetime) -> NDArray[np.int32]:

@@ -11,8 +11,7 @@ crew from the people who are free and on shift, or is passed over: nobody and no
   A crew goes at the pace of its slowest member.
 - Work that is on a bench already (`kept`) has its bench and waits for its keeper alone, before anything else.
 - Passive work, a cure or a supplier, starts the minute it is ready and takes elapsed minutes.
-The functions are plain Python; futures.py compiles them. They all stand in this one file because numba's cache notices
-a change only in the file of the function that it compiled.
+The functions are plain Python; futures.py compiles them.
 """
 
 from __future__ import annotations
@@ -223,7 +222,15 @@ def _ready(floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, 
 
 
 @register_jitable(forceinline=True)
-def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, out: Small) -> None:
+def _released(floor: Floor, opens: Small, i: int) -> int:
+    """The minute before which operation i is not ready: as drawn for this future if it is, otherwise in the middle."""
+    if floor.gated[i] >= 0 and len(opens) > 0:
+        return int(opens[floor.gated[i]])
+    return int(floor.release[i])
+
+
+@register_jitable(forceinline=True)
+def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, opens: Small, out: Small) -> None:
     """Operation i leaves its bench and people, and lets what waits for it go on."""
     run.tally[1] -= 1
     if floor.station[i] >= 0:
@@ -242,7 +249,7 @@ def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, out: Small) -
         j = floor.then[slot]
         run.needs[j] -= 1
         if run.needs[j] == 0:
-            _happens(run, max(now, floor.release[j]), len(floor.station) + j, bits)
+            _happens(run, max(now, _released(floor, opens, j)), len(floor.station) + j, bits)
 
 
 @register_jitable(forceinline=True)
@@ -372,7 +379,7 @@ def _dispatch(floor: Floor, run: Run, now: int, bits: int, minutes: Small, out: 
 
 
 @register_jitable(forceinline=True)
-def _reset(floor: Floor, run: Run, bits: int, out: Small) -> None:
+def _reset(floor: Floor, run: Run, bits: int, opens: Small, out: Small) -> None:
     run.tally[0] = 0
     run.tally[1] = len(floor.station)
     run.tally[2] = 0
@@ -395,14 +402,14 @@ def _reset(floor: Floor, run: Run, bits: int, out: Small) -> None:
         _await_shift(floor, run, person, 0, bits)
     for i in range(len(floor.station)):
         if floor.needs[i] == 0:
-            _happens(run, max(0, floor.release[i]), len(floor.station) + i, bits)
+            _happens(run, max(0, _released(floor, opens, i)), len(floor.station) + i, bits)
 
 
 @register_jitable(forceinline=True)
-def _one(floor: Floor, run: Run, bits: int, minutes: Small, out: Small, load: Small) -> None:
+def _one(floor: Floor, run: Run, bits: int, minutes: Small, opens: Small, out: Small, load: Small) -> None:
     """One future, from the first instant until everything is done or nothing can happen any more."""
     n = len(floor.station)
-    _reset(floor, run, bits, out)
+    _reset(floor, run, bits, opens, out)
     while run.tally[0] > 0 and run.tally[1] > 0:
         now = run.events[0] >> bits
         while run.tally[0] > 0 and run.events[0] >> bits == now:
@@ -411,7 +418,7 @@ def _one(floor: Floor, run: Run, bits: int, minutes: Small, out: Small, load: Sm
             if code < n:
                 # Somebody who was called away meanwhile ends later; that end has an event of its own.
                 if out[1, code] == now:
-                    _finished(floor, run, code, now, bits, out)
+                    _finished(floor, run, code, now, bits, opens, out)
             elif code < 2 * n:
                 _ready(floor, run, code - n, now, bits, minutes, out)
             elif code < 2 * n + len(run.place):
@@ -424,18 +431,19 @@ def _one(floor: Floor, run: Run, bits: int, minutes: Small, out: Small, load: Sm
 
 
 def run_futures(
-    floor: Floor, run: Run, minutes: Small, first: int, last: int, out: Small, load: Small
+    floor: Floor, run: Run, minutes: Small, opens: Small, first: int, last: int, out: Small, load: Small
 ) -> None:
     """Run the futures first to last - 1. See futures.simulate for the shapes."""
     bits = 1
     while 1 << bits <= 2 * len(floor.station) + len(run.idle):
         bits += 1
-    floor, run, minutes, out, load = (
+    floor, run, minutes, opens, out, load = (
         borrowed(floor),
         borrowed(run),
         borrowed(minutes),
+        borrowed(opens),
         borrowed(out),
         borrowed(load),
     )
     for future in range(first, last):
-        _one(floor, run, bits, minutes[future], out[future], load[future])
+        _one(floor, run, bits, minutes[future], opens[future], out[future], load[future])

@@ -6,10 +6,14 @@ NUMBA_DISABLE_JIT=1 the same functions run uncompiled.
 
 from __future__ import annotations
 
+import hashlib
 import itertools
 import os
-from collections.abc import Callable
+import tempfile
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import numba
@@ -19,14 +23,37 @@ from numba import types
 from jobs.planning.arrays import Floor, Run, Small, room_for
 from jobs.planning.floor import run_futures
 
+SOURCES = ("arrays.py", "borrowing.py", "floor.py", "futures.py")
+
+
+def cache_name() -> str:
+    """The name of the cache's folder, another one whenever the kernel could be: numba itself only notices a change
+    in the file of the one function that it was given."""
+    seen = hashlib.sha256(f"{numba.__version__} {np.__version__}".encode())
+    for name in SOURCES:
+        seen.update((Path(__file__).parent / name).read_bytes())
+    return f"kernel-{seen.hexdigest()[:16]}"
+
+
+@contextmanager
+def _cached_in(folder: Path) -> Iterator[None]:
+    """Have numba keep what it compiles meanwhile in this folder."""
+    before = numba.config.CACHE_DIR  # type: ignore[attr-defined]
+    numba.config.CACHE_DIR = str(folder)  # type: ignore[attr-defined]
+    try:
+        yield
+    finally:
+        numba.config.CACHE_DIR = before  # type: ignore[attr-defined]
+
 
 def _compiled() -> Callable[..., None]:
-    """The compiled kernel, from numba's cache where a folder for one can be written, otherwise without a cache."""
+    """The compiled kernel, from a cache where a folder for one can be written, otherwise without."""
     flat, table = types.int64[::1], types.float64[:, ::1]
     fields = tuple(table if name == "pace" else flat for name in Floor._fields)
     signature = types.void(
         types.NamedTuple(fields, Floor),  # type: ignore[no-untyped-call]
         types.NamedUniTuple(flat, len(Run._fields), Run),  # type: ignore[no-untyped-call]
+        types.int32[:, ::1],
         types.int32[:, ::1],
         types.int64,
         types.int64,
@@ -34,10 +61,18 @@ def _compiled() -> Callable[..., None]:
         types.int32[:, :, ::1],
     )
     options: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
-    try:
-        return numba.njit(signature, cache=True, **options)(run_futures)
-    except (RuntimeError, OSError):
-        return numba.njit(signature, **options)(run_futures)
+    given = numba.config.CACHE_DIR  # type: ignore[attr-defined]
+    own = Path.home() / ".cache" / "numba" if "HOME" in os.environ else Path(__file__).parent / "__pycache__"
+    for place in (Path(given),) if given else (Path(__file__).parent / "__pycache__", own):
+        try:
+            # Numba would look for another folder of its own, one without the name.
+            (place / cache_name()).mkdir(parents=True, exist_ok=True)
+            tempfile.TemporaryFile(dir=place / cache_name()).close()
+            with _cached_in(place / cache_name()):
+                return numba.njit(signature, cache=True, **options)(run_futures)
+        except (RuntimeError, OSError):
+            continue
+    return numba.njit(signature, **options)(run_futures)
 
 
 KERNEL = _compiled()
@@ -55,11 +90,13 @@ def simulate(
     minutes: Small,
     *,
     weeks: int,
+    opens: Small | None = None,
     threads: int | None = None,
     kernel: Callable[..., None] = KERNEL,
 ) -> tuple[Small, Small, Small, Small]:
     """Run one future for each row of `minutes` (futures x operations).
 
+    `opens` (futures x columns of floor.gated): when what waits for gates is released; without it, as in the middle.
     Returns start and finish (futures x operations, NEVER where it did not come to that), the people (futures x places;
     an operation's crew stands at crew_at) and the minutes worked (futures x stations x weeks). What the result is does
     not depend on the number of threads.
@@ -70,13 +107,14 @@ def simulate(
     load = np.zeros((futures, max(len(floor.benches), 1), max(weeks, 1)), np.int32)
     threads = max(1, min(threads or _processors(), futures))
     minutes = np.ascontiguousarray(minutes, np.int32)
+    opens = np.empty((futures, 0), np.int32) if opens is None else np.ascontiguousarray(opens, np.int32)
     bounds = [futures * k // threads for k in range(threads + 1)]
     if threads == 1:
-        kernel(floor, room_for(floor), minutes, 0, futures, out, load)
+        kernel(floor, room_for(floor), minutes, opens, 0, futures, out, load)
     else:
         with ThreadPoolExecutor(threads) as pool:
             jobs = [
-                pool.submit(kernel, floor, room_for(floor), minutes, first, last, out, load)
+                pool.submit(kernel, floor, room_for(floor), minutes, opens, first, last, out, load)
                 for first, last in itertools.pairwise(bounds)
             ]
             for job in jobs:

@@ -11,16 +11,18 @@ from typing import Any
 import numpy as np
 
 from jobs.planning.calendars import intervals, midnight
-from jobs.planning.check import begun, opens_on, released_on, waits_for, works
-from jobs.planning.floor import NEVER, Floor, Ints
+from jobs.planning.check import begun, released_on, waits_for, works
+from jobs.planning.floor import NEVER, Floor, Ints, Small
+from jobs.planning.gates import draw_openings, opens_on
 from jobs.planning.order import priority
 from jobs.planning.readiness import waits
-from jobs.planning.shop import Nature, Operation, Person, Shop
+from jobs.planning.shop import Gate, Nature, Operation, Person, Shop
 
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """The arrays, and what their indexes mean. `origin`: the minute since 1970 at which the floor's minute 0 lies."""
+    """The arrays, and what their indexes mean. `origin`: the minute since 1970 at which the floor's minute 0 lies.
+    `columns`: for each of floor.gated, the minute at which the hold ends and the gates that are waited for."""
 
     floor: Floor
     operations: tuple[Operation, ...]
@@ -31,6 +33,9 @@ class Layout:
     weeks: int
     attended: tuple[bool, ...]
     held_for: Ints
+    columns: tuple[tuple[int, tuple[Gate, ...]], ...]
+    today: date
+    next_day: date
 
 
 def next_working_day(shop: Shop, today: date) -> date:
@@ -84,10 +89,18 @@ def _releases(
     origin: int,
     today: date,
     next_day: date,
-) -> tuple[Ints, Ints]:
-    """When each may start at the earliest for its gates and hold; and until when its hold lasts."""
-    gates = {gate.id: gate for gate in shop.gates}
+) -> tuple[Ints, Ints, Ints, tuple[tuple[int, tuple[Gate, ...]], ...]]:
+    """When each may start at the earliest for its hold and gates, these in the middle of what is possible; until when
+    its hold lasts; and which column of drawn openings holds for it, -1 without a shut gate, with what columns stand
+    for."""
+    gates = {gate.id: gate for gate in shop.gates if not gate.cleared}
     release, held_for = np.zeros(len(operations), np.int64), np.zeros(len(operations), np.int64)
+    gated = np.full(len(operations), -1, np.int64)
+    waiting: dict[int, tuple[int, tuple[int, ...]]] = {}
+    middle = {
+        number: opens_on(gate, shop.gate_days.get(gate.kind, ()), today, next_day)
+        for number, gate in gates.items()
+    }
     for i, operation in enumerate(operations):
         hold = released_on(operation, today, next_day)
         if hold is not None:
@@ -96,11 +109,30 @@ def _releases(
             continue  # It goes on curing; only what comes after waits for the end of the hold.
         release[i] = held_for[i]
         if waits(operation.early) and not begun(operation, natures[i]):
-            for number in operation.gates:
-                day = opens_on(gates[number], today, next_day)
-                if day is not None:
-                    release[i] = max(release[i], _minute(day, shop.zone, origin))
-    return release, held_for
+            shut = tuple(sorted(number for number in set(operation.gates) if number in gates))
+            if shut:
+                waiting[i] = int(held_for[i]), shut
+            for number in shut:
+                release[i] = max(release[i], _minute(middle[number] or today, shop.zone, origin))
+    keys = sorted(set(waiting.values()))
+    turn = {key: number for number, key in enumerate(keys)}
+    for i, key in waiting.items():
+        gated[i] = turn[key]
+    found = tuple((hold, tuple(gates[number] for number in shut)) for hold, shut in keys)
+    return release, held_for, gated, found
+
+
+def openings(shop: Shop, layout: Layout, *, seed: int, futures: int) -> Small:
+    """When what waits for gates is released in each future, futures x columns of layout.floor.gated."""
+    return draw_openings(
+        layout.columns,
+        shop.gate_days,
+        lambda day: _minute(day, shop.zone, layout.origin),
+        today=layout.today,
+        next_day=layout.next_day,
+        seed=seed,
+        futures=futures,
+    )
 
 
 def _minute(day: date, zone: str, origin: int) -> int:
@@ -127,7 +159,7 @@ def lay_out(
     natures = [nature[operation.kind] for operation in ordered]
     people = tuple(sorted((p for p in shop.people if works(p, today)), key=lambda p: p.id))
     stations = tuple(sorted(station.id for station in shop.stations))
-    release, held_for = _releases(shop, ordered, natures, origin, today, next_day)
+    release, held_for, gated, columns = _releases(shop, ordered, natures, origin, today, next_day)
     needs, then_at, then = _links(ordered, natures)
     hours_at, opens, closes, week = _hours(shop, people, origin, today, days)
     floor = Floor(
@@ -137,6 +169,7 @@ def lay_out(
         then_at=then_at,
         then=then,
         release=release,
+        gated=gated,
         hours_at=hours_at,
         opens=opens,
         closes=closes,
@@ -144,7 +177,10 @@ def lay_out(
     )
     attended = tuple(kind is Nature.ATTENDED for kind in natures)
     monday = today - timedelta(days=today.weekday())
-    return Layout(floor, ordered, people, stations, origin, monday, days // 7 + 3, attended, held_for)
+    weeks = days // 7 + 3
+    return Layout(
+        floor, ordered, people, stations, origin, monday, weeks, attended, held_for, columns, today, next_day
+    )
 
 
 def _operations(

@@ -62,18 +62,17 @@ def _crew(layout: Layout, median: Median) -> np.ndarray[tuple[int], np.dtype[np.
 def _bench_minutes(layout: Layout, station: int, benches: int) -> Ints:
     """By week, the minutes of benches with somebody able to work at each: the smaller of benches and people."""
     floor = layout.floor
-    edges: list[tuple[int, int, int]] = []
-    for k in range(floor.able_at[station], floor.able_at[station + 1]):
-        person = floor.able[k]
-        for h in range(floor.hours_at[person], floor.hours_at[person + 1]):
-            edges.append((int(floor.opens[h]), 1, int(floor.week[h])))
-            edges.append((int(floor.closes[h]), -1, int(floor.week[h])))
-    edges.sort()
+    people = floor.able[floor.able_at[station] : floor.able_at[station + 1]]
+    hours = np.concatenate(
+        [np.arange(floor.hours_at[p], floor.hours_at[p + 1]) for p in people] or [np.zeros(0, np.int64)]
+    )
+    at = np.concatenate([floor.opens[hours], floor.closes[hours]])
+    step = np.repeat(np.array([1, -1]), len(hours))
+    week = np.tile(floor.week[hours], 2)
+    order = np.lexsort((week, step, at))
+    here = np.minimum(np.cumsum(step[order]), benches)  # After each edge, so up to the next one.
     total = np.zeros(layout.weeks, np.int64)
-    here, since = 0, 0
-    for at, step, week in edges:
-        total[week] += (at - since) * min(here, benches)
-        here, since = here + step, at
+    np.add.at(total, week[order][1:], np.diff(at[order]) * here[:-1])
     return total
 
 

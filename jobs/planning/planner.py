@@ -16,7 +16,7 @@ from jobs.planning.check import Checked, begun, check
 from jobs.planning.durations import medians, sample
 from jobs.planning.floor import NEVER, Small
 from jobs.planning.futures import simulate
-from jobs.planning.layout import Layout, lay_out, next_working_day
+from jobs.planning.layout import Layout, lay_out, next_working_day, openings
 from jobs.planning.load import Median, capacity, load_weeks, tightest
 from jobs.planning.order import priority
 from jobs.planning.result import OperationPlan, Plan, Problem, Window
@@ -83,7 +83,8 @@ def run(
             rank=rank,
         )
         _outlast_holds(layout, shop, minutes, middle)
-        start, finish, _, load = simulate(layout.floor, minutes, weeks=layout.weeks)
+        opens = openings(shop, layout, seed=seed, futures=futures)
+        start, finish, _, load = simulate(layout.floor, minutes, weeks=layout.weeks, opens=opens)
         middle_start, middle_finish, people, _ = simulate(layout.floor, middle, weeks=layout.weeks, threads=1)
         if max(int(finish.max(initial=0)), int(middle_finish.max(initial=0))) < NEVER:
             break
@@ -110,12 +111,24 @@ class _Reader:
         self.start = np.ascontiguousarray(outcome.start.T)
         never = (self.finish.max(axis=1, initial=0) >= NEVER) | (outcome.middle_finish >= NEVER)
         self.endless = {self.layout.operations[i].id for i in np.flatnonzero(never)}
+        self.instants: dict[int, datetime] = {}
 
     def instant(self, minute: int) -> datetime:
-        return (EPOCH + timedelta(minutes=self.layout.origin + int(minute))).astimezone(self.zone)
+        # Many things end at the same minute, that of a shift's end or of one another.
+        found = self.instants.get(minute)
+        if found is None:
+            found = (EPOCH + timedelta(minutes=self.layout.origin + minute)).astimezone(self.zone)
+            self.instants[minute] = found
+        return found
 
-    def window(self, ranked: Small) -> Window:
-        return Window(*(self.instant(int(at_quantile(ranked, share))) for share in _CHANCES))
+    def windows(self, ranked: Small) -> list[Window]:
+        """One for each row; `ranked` is sorted along its last axis."""
+        each = zip(*(at_quantile(ranked, share).tolist() for share in _CHANCES), strict=True)
+        return [Window(self.instant(a), self.instant(b), self.instant(c)) for a, b, c in each]
+
+    def window(self, minutes: Small) -> Window:
+        """That of one thing's minutes in the futures, in any order."""
+        return self.windows(np.sort(minutes)[None])[0]
 
     def last_of(self, rows: list[int]) -> Small:
         return np.asarray(self.finish[rows].max(axis=0), np.int32)
@@ -123,12 +136,14 @@ class _Reader:
     def operations(self) -> dict[int, OperationPlan]:
         """Every operation that comes to its end, from the run at median durations."""
         outcome, floor = self.outcome, self.layout.floor
-        starts, finishes = np.sort(self.start, axis=1), np.sort(self.finish, axis=1)
+        starts, finishes = (self.windows(np.sort(rows, axis=1)) for rows in (self.start, self.finish))
+        middle_start, middle_finish = outcome.middle_start.tolist(), outcome.middle_finish.tolist()
         seen: dict[int, int] = defaultdict(int)
         found = {}
         order = np.lexsort((np.arange(len(starts)), outcome.middle_start))
+        at_station = floor.station.tolist()
         for i in order.tolist():
-            operation, station = self.layout.operations[i], int(floor.station[i])
+            operation, station = self.layout.operations[i], at_station[i]
             if operation.id in self.endless:
                 continue
             person = None
@@ -137,12 +152,12 @@ class _Reader:
             on = operation.started if operation.started is not None and self._begun(i) else None
             found[operation.id] = OperationPlan(
                 operation.id,
-                on.astimezone(self.zone) if on else self.instant(int(outcome.middle_start[i])),
-                self.instant(int(outcome.middle_finish[i])),
+                on.astimezone(self.zone) if on else self.instant(middle_start[i]),
+                self.instant(middle_finish[i]),
                 person,
                 seen[station] if station >= 0 else 0,
-                self.window(starts[i]),
-                self.window(finishes[i]),
+                starts[i],
+                finishes[i],
             )
             seen[station] += 1
         return found
@@ -206,10 +221,8 @@ def make_plan(
         now=now,
         seed=seed,
         futures=futures,
-        jobs={job: reader.window(np.sort(minutes)) for job, minutes in finishes.items()},
-        panels={
-            panel: reader.window(np.sort(reader.last_of(rows))) for panel, rows in sorted(panels.items())
-        },
+        jobs={job: reader.window(minutes) for job, minutes in finishes.items()},
+        panels={panel: reader.window(reader.last_of(rows)) for panel, rows in sorted(panels.items())},
         operations=reader.operations(),
         load=load_weeks(layout, outcome.load, could),
         tightest=tightest(layout, could, outcome.median),

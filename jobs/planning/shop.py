@@ -16,6 +16,7 @@ from types import MappingProxyType
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 MIDNIGHT = time(0)
+LATEST = 3653  # Days; a gate later than that was not late but forgotten.
 
 
 class Nature(StrEnum):
@@ -194,7 +195,10 @@ def _unique(rows: Iterable[Station | Person | Kind | Gate | Job | Operation], no
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """The whole floor at one instant. `closed`: days nobody works, save for somebody's extra hours."""
+    """The whole floor at one instant. `closed`: days nobody works, save for somebody's extra hours.
+
+    `gate_days`: by kind of gate, by how many days cleared gates were later than expected, below zero for sooner.
+    """
 
     zone: str
     stations: tuple[Station, ...]
@@ -204,12 +208,18 @@ class Shop:
     jobs: tuple[Job, ...]
     operations: tuple[Operation, ...]
     closed: frozenset[date] = field(default=frozenset())
+    gate_days: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         try:
             ZoneInfo(self.zone)
         except (ZoneInfoNotFoundError, ValueError, OSError) as error:
             raise ValueError(f"There is no time zone called {self.zone!r}") from error
+        object.__setattr__(self, "gate_days", MappingProxyType(dict(self.gate_days)))
+        for kind, days in self.gate_days.items():
+            _require(
+                all(abs(day) <= LATEST for day in days), f"“{kind}” cannot have been {max(days)} days late"
+            )
         _unique(self.stations, "stations")
         _unique(self.people, "people")
         _unique(self.gates, "gates")

@@ -13,9 +13,10 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from jobs.planning.calendars import from_minute, local_day, to_minute
-from jobs.planning.check import check, listed, opens_on
+from jobs.planning.check import check, listed
 from jobs.planning.durations import medians
 from jobs.planning.floor import NEVER
+from jobs.planning.gates import opens_on
 from jobs.planning.layout import next_working_day
 from jobs.planning.middle import middle_run
 from jobs.planning.readiness import waits
@@ -196,7 +197,7 @@ class _Chain:
         days = {}
         for gate in self.shop.gates:
             day = (
-                opens_on(gate, today, next_day)
+                opens_on(gate, self.shop.gate_days.get(gate.kind, ()), today, next_day)
                 if gate.id in operation.gates and waits(operation.early)
                 else None
             )

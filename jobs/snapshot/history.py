@@ -8,14 +8,17 @@ the crew is busy.
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import date, datetime
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery, Sum, Window
+from django.db.models.functions import RowNumber
 
-from jobs.models import Nature, Operation, OperationKind, TimeEntry
+from jobs.models import Gate, GateKind, Nature, Operation, OperationKind, TimeEntry
 
 # So many finished operations of a kind say what there is to know; older ones are of another time.
 MOST = 400
+MOST_GATES = 200  # The same of gates of a kind.
+FORGOTTEN = 365  # Days; a gate that was cleared later than that, or sooner, had another day all the while.
 
 Paces = Mapping[tuple[int, int], float]
 """(person, station) -> pace"""
@@ -56,6 +59,22 @@ def log_ratios(kinds: Iterable[OperationKind], at: datetime, paces: Paces) -> di
         if actual > 0:
             ratios[number].append(math.log(actual / estimate))
     return {number: tuple(values) for number, values in ratios.items()}
+
+
+def gate_days(today: date) -> dict[str, tuple[int, ...]]:
+    """By kind of gate, in words, how many days after the day expected the last ones were cleared, oldest first; those
+    that were cleared by `today`. One query."""
+    by_kind = Window(RowNumber(), partition_by="kind", order_by=[F("cleared").desc(), F("pk").desc()])
+    known = Gate.objects.filter(cleared__lte=today, expected__isnull=False)
+    rows = known.annotate(turn=by_kind).filter(turn__lte=MOST_GATES).order_by("cleared", "pk")
+    days: dict[str, list[int]] = defaultdict(list)
+    for gate in rows:
+        assert gate.cleared is not None
+        assert gate.expected is not None
+        late = (gate.cleared - gate.expected).days
+        if abs(late) <= FORGOTTEN:
+            days[str(GateKind(gate.kind).label)].append(late)
+    return {kind: tuple(values) for kind, values in days.items()}
 
 
 def at_pace_one(minutes: Mapping[int, int], kind: OperationKind, paces: Paces) -> float:

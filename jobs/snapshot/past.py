@@ -35,7 +35,7 @@ from jobs.models import (
 )
 from jobs.models.working import WorkingHours, read_hours
 
-from .history import at_pace_one, kinds_with_reach, log_ratios, minutes_by_person
+from .history import at_pace_one, gate_days, kinds_with_reach, log_ratios, minutes_by_person
 from .presence import SPAN, logged_share
 from .read import AHEAD, Facts, by_what_they_hold, read_order, read_paces
 
@@ -84,6 +84,7 @@ def read_shop_then(at: datetime) -> planning.Shop:
         },
         after=read_order({row.pk for row in operations}, at, of, not_yet),
         gates=_gates(jobs, at, since, studio),
+        gate_days=gate_days(today),
         holds=by_what_they_hold(
             Hold.objects.filter(since__lte=at).filter(Q(released_at__isnull=True) | Q(released_at__gt=at))
         ),

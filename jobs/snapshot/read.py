@@ -30,7 +30,7 @@ from jobs.models import (
 )
 from jobs.models.working import WorkingHours, read_hours
 
-from .history import Paces, at_pace_one, kinds_with_reach, log_ratios, minutes_by_person
+from .history import Paces, at_pace_one, gate_days, kinds_with_reach, log_ratios, minutes_by_person
 from .presence import SPAN, logged_share
 
 # The planner looks this far ahead, so that hours and free days have to be known as far.
@@ -69,6 +69,7 @@ def read_shop(at: datetime) -> planning.Shop:
         spent=_read_spent(operations, kinds, running, hours, paces, at),
         after=read_order({operation.pk for operation in operations}, at, Q(job__stage=Stage.ORDERED)),
         gates=_read_gates(),
+        gate_days=gate_days(at.astimezone(studio.zone).date()),
         holds=by_what_they_hold(Hold.objects.filter(released_at__isnull=True)),
     ).shop()
 
@@ -78,7 +79,7 @@ class Facts:
     """The rows of one instant, as they are put together for the planner.
 
     `ratios`, `spent`, `after`: by kind and by operation; `share`: of time at work, what is logged; `gates`: those not
-    cleared, by job; `holds`: the days on which they end, by what they hold.
+    cleared, by job; `gate_days`: by kind, how late they were; `holds`: the days on which they end, by what they hold.
     """
 
     at: datetime
@@ -94,6 +95,7 @@ class Facts:
     spent: Mapping[int, int]
     after: Mapping[int, tuple[int, ...]]
     gates: Mapping[int, list[Gate]]
+    gate_days: Mapping[str, tuple[int, ...]]
     holds: Mapping[tuple[str, int], list[date | None]]
 
     def shop(self) -> planning.Shop:
@@ -116,6 +118,7 @@ class Facts:
             jobs=tuple(self.jobs),
             operations=tuple(self._operation(operation) for operation in self.operations),
             closed=self._closed(),
+            gate_days=self.gate_days,
         )
 
     def _closed(self) -> frozenset[date]:

@@ -56,7 +56,7 @@ class Axis:
         return [
             Mark(self.place(day), f"{day:%b %Y}" if number == 0 or day.month == 1 else f"{day:%b}")
             for number, day in enumerate(found)
-            if self.place(day) < 94
+            if self.place(day) < 92
         ]
 
 

@@ -9,6 +9,7 @@ import tempfile
 import time
 import uuid
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from statistics import median, quantiles
 from typing import Any
@@ -27,6 +28,7 @@ PAGES = {
     "bench": "/bench/beveling/",
     "dates": "/dates/",
 }
+ANEW, AGAIN = "drawn anew", "looked at again"
 ROUNDS = 40
 LIMITED = ("floor", "bench")
 
@@ -60,14 +62,13 @@ def _figures(found: dict[str, dict[str, Any]]) -> Any:
             f"{rows['operations']}, {rows['entries']}, {rows['panels']}",
         )
         for page in PAGES:
-            p95, ratio = (
-                figures["pages"][page]["p95"],
-                figures["pages"][page]["median"] / figures["empty"]["median"],
-            )
-            shown = f"{p95:.0f} ms" if page not in LIMITED or name != "ten years" else at_most(p95, 60, " ms")
-            yield f"{name}: {page}, p95", shown
-            shown = f"{ratio:.1f}" if page not in LIMITED or name != "ten years" else at_most(ratio, 6)
-            yield f"{name}: {page}, times an empty signed-in page", shown
+            limited = page in LIMITED and name == "ten years"
+            for how, spans in figures["pages"][page]["spans"].items():
+                ratio, p95 = spans["median"] / figures["empty"]["median"], spans["p95"]
+                yield f"{name}: {page}, {how}, p95", at_most(p95, 60, " ms") if limited else f"{p95:.0f} ms"
+                # Drawn anew a page costs what its rows and its template cost: held to 60 ms, not to the ratio.
+                shown = at_most(ratio, 6) if limited and how == AGAIN else f"{ratio:.1f}"
+                yield f"{name}: {page}, {how}, times an empty signed-in page", shown
         yield f"{name}: logging an hour, times a bare insert", at_most(figures["tap"] / figures["insert"], 3)
     counts = [{page: figures["pages"][page]["queries"] for page in PAGES} for figures in found.values()]
     for page in PAGES:
@@ -124,16 +125,23 @@ def _measure(options: list[str]) -> dict[str, Any]:
         "empty": _timed(lambda: get("/bench-of-speed/empty/")),
         "pages": {},
     }
+    tap = _tap(client)
     for name, address in PAGES.items():
-        result["pages"][name] = _timed(lambda address=address: get(address))
-        with CaptureQueriesContext(
-            connection,
-        ) as queries:
-            get(address)
+        anew = partial(_anew, get, address)
+        result["pages"][name] = {"spans": {ANEW: _timed(anew), AGAIN: _timed(partial(get, address))}}
+        with CaptureQueriesContext(connection) as queries:
+            anew()
         result["pages"][name]["queries"] = len(queries)
     result["insert"] = _timed(lambda: client.post("/bench-of-speed/insert/"))["median"]
-    result["tap"] = _timed(_tap(client))["median"]
+    result["tap"] = _timed(tap)["median"]
     return result
+
+
+def _anew(get: Callable[[str], None], address: str) -> None:
+    from django.core.cache import cache
+
+    cache.clear()
+    get(address)
 
 
 def _tap(client: Any) -> Callable[[], None]:

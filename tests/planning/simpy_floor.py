@@ -60,7 +60,10 @@ class Calendar:
 
 
 class SimpyFloor:
-    """One run; `minutes` by operation id. `seen`: operation id -> start, finish, people in the order of the crew."""
+    """One run; `minutes` by operation id. `seen`: operation id -> start, finish, people in the order of the crew.
+
+    `days_of_gates`: by gate id, the day on which it opens, where that is not the day expected.
+    """
 
     def __init__(
         self,
@@ -69,8 +72,10 @@ class SimpyFloor:
         minutes: Mapping[int, int],
         now: datetime,
         days: int = 400,
+        days_of_gates: Mapping[int, date] | None = None,
     ) -> None:
         self.shop, self.minutes = shop, minutes
+        self.days_of_gates = days_of_gates or {}
         self.operations = list(operations)
         self.nature = {kind.id: kind.nature for kind in shop.kinds}
         self.jobs = {job.id: job for job in shop.jobs}
@@ -145,7 +150,8 @@ class SimpyFloor:
         if not begun and not operation.early:
             yield self.env.all_of([self.done[i] for i in operation.after if i in self.done])
             gates = {gate.id: gate for gate in self.shop.gates}
-            opens = [self._opens(gates[i].expected) for i in operation.gates if not gates[i].cleared]
+            days = {i: self.days_of_gates.get(i, gates[i].expected) for i in operation.gates}
+            opens = [self._opens(day) for i, day in days.items() if not gates[i].cleared]
             wait = max(opens, default=0) - self.env.now
             if wait > 0:
                 yield self.env.timeout(wait)

@@ -74,7 +74,7 @@ def test_an_order_on_arrays_is_the_order_on_operations(seed: int) -> None:
     turn = _turn(layout, np.array([int(rank[o.job]) for o in layout.operations], np.int64))
     assert [layout.operations[i].id for i in turn] == [o.id for o in wanted.operations]
     got = reordered(layout.floor, turn)
-    for name in ("station", "crew", "pinned", "kept", "needs", "release", "then_at", "crew_at"):
+    for name in ("station", "crew", "pinned", "kept", "needs", "release", "gated", "then_at", "crew_at"):
         assert np.array_equal(getattr(got, name), getattr(wanted.floor, name)), name
     for i in range(len(turn)):
         row = slice(got.then_at[i], got.then_at[i + 1])

@@ -340,7 +340,7 @@ def test_it_plans_without_a_compiler_and_without_a_folder_for_compiled_code(tmp_
 
 
 def test_where_no_folder_for_compiled_code_can_be_written_it_is_compiled_without(
-    monkeypatch: pytest.MonkeyPatch,
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     asked = []
 
@@ -350,6 +350,24 @@ def test_where_no_folder_for_compiled_code_can_be_written_it_is_compiled_without
             raise RuntimeError("cannot cache function: no locator available")
         return lambda function: function
 
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setattr(futures.numba.config, "CACHE_DIR", "")
     monkeypatch.setattr(futures.numba, "njit", njit)
     assert futures._compiled() is run_futures
-    assert asked == [True, False]
+    assert asked == [True, True, False]
+
+
+def test_what_is_compiled_is_kept_apart_for_each_state_of_the_sources(tmp_path: Path) -> None:
+    in_a_new_interpreter(PLANS, ("django",), NUMBA_CACHE_DIR=str(tmp_path))
+    assert [folder.name for folder in tmp_path.iterdir()] == [futures.cache_name()]
+    assert list(tmp_path.rglob("*.nbc"))
+
+
+@pytest.mark.parametrize("name", futures.SOURCES)
+def test_a_change_of_any_source_of_the_kernel_names_another_folder(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = futures.cache_name()
+    read = Path.read_bytes
+    monkeypatch.setattr(Path, "read_bytes", lambda path: read(path) + (b"#" if path.name == name else b""))
+    assert futures.cache_name() != before

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from jobs.planning import Person, Shop, plan
 from jobs.planning.calendars import from_minute, midnight, to_minute, working_minutes
-from jobs.planning.check import begun, opens_on, released_on, waits_for
+from jobs.planning.check import begun, released_on, waits_for
 from jobs.planning.futures import simulate
+from jobs.planning.gates import opens_on
 from jobs.planning.layout import next_working_day
 from tests.planning.runs import checked, drawn_minutes, laid_out, run_once
 from tests.planning.shops import ROUND_THE_CLOCK, generated
@@ -91,7 +92,7 @@ def test_nothing_starts_before_what_it_waits_for(seed: int) -> None:
         assert all(start >= seen[i][1] for i in open_ones)
         days = [released_on(operation, today, next_day)]
         if not operation.early:
-            days += [opens_on(gates[i], today, next_day) for i in operation.gates]
+            days += [opens_on(gates[i], (), today, next_day) for i in operation.gates]
         assert all(start + origin >= midnight(day, made.zone) for day in days if day is not None)
 
 

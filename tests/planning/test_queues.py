@@ -34,6 +34,7 @@ def queue(benches: int, releases: NDArray[np.int64], first: NDArray[np.int64]) -
         then_at=np.zeros(n + 1, np.int64),
         then=np.zeros(0, np.int64),
         release=releases[first],
+        gated=zeros - 1,
         crew_at=np.arange(n + 1, dtype=np.int64),
         benches=np.array([benches]),
         able_at=np.array([0, benches]),
