@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import NamedTuple
 
 from django.db.models import Q
 
@@ -57,9 +58,9 @@ class Lesson:
     by_driver: bool = True
 
     @property
-    def proposed(self) -> int:
-        """How many of the points have no takeoff, so that one was proposed from size and pieces."""
-        return sum(not point.measured for point in self.points)
+    def measured(self) -> int:
+        """How many of the points are of panels that were taken off; for the others a takeoff was proposed."""
+        return sum(point.measured for point in self.points)
 
 
 def read_lessons(day: date, at: datetime, only: OperationKind | None = None) -> list[Lesson]:
@@ -122,12 +123,11 @@ def _points(
         actual = sum(at_pace_one(worked[row.pk], kind, paces) for row in rows)
         drivers, measured = taken_off.drivers(of, rates[kind.slug])
         if actual > 0 and drivers is not None:
-            last = max(rows, key=lambda row: row.finished_at or at)
             found[number].append(
                 Point(
-                    job=last.job,
+                    job=taken_off.jobs[of[0]],
                     panel=taken_off.panels[of[1]] if of[1] is not None else None,
-                    finished=last.finished_at or at,
+                    finished=max(row.finished_at for row in rows),
                     actual=actual,
                     at_the_time=sum(row.estimate for row in rows),
                     drivers=drivers,
@@ -139,12 +139,23 @@ def _points(
     return found
 
 
-def _together(kinds: Collection[OperationKind], at: datetime) -> dict[tuple[int, Of], list[Operation]]:
+class _Done(NamedTuple):
+    pk: int
+    kind: int
+    job: int
+    panel: int | None
+    estimate: int
+    finished_at: datetime
+
+
+def _together(kinds: Collection[OperationKind], at: datetime) -> dict[tuple[int, Of], list[_Done]]:
     """Finished operations by kind and by what they are of, where nothing of the same is still to be done."""
     own = Operation.objects.filter(skipped=False, breakage=None)
-    found: dict[tuple[int, Of], list[Operation]] = defaultdict(list)
-    for row in own.filter(within_reach(kinds, at)).select_related("job").order_by("pk"):
-        found[row.kind_id, (row.job_id, row.panel_id)].append(row)
+    found: dict[tuple[int, Of], list[_Done]] = defaultdict(list)
+    for row in map(
+        _Done._make, own.filter(within_reach(kinds, at)).order_by("pk").values_list(*_Done._fields)
+    ):
+        found[row.kind, (row.job, row.panel)].append(row)
     still = own.filter(kind__in=[kind.pk for kind in kinds]).exclude(finished_at__lte=at).order_by()
     for kind_id, job, panel in still.values_list("kind", "job", "panel"):
         found.pop((kind_id, (job, panel)), None)
@@ -155,6 +166,7 @@ def _together(kinds: Collection[OperationKind], at: datetime) -> dict[tuple[int,
 class _Takeoffs:
     """The takeoffs of all panels that the history is of, read at once; proposed where nobody took a panel off."""
 
+    jobs: dict[int, Job]
     panels: dict[int, Panel]
     of_job: dict[int, list[int]]
     measured: dict[int, Takeoff]
@@ -167,6 +179,9 @@ class _Takeoffs:
         whole = [job for job, panel in of if panel is None]
         wanted = Q(pk__in=[panel for _, panel in of if panel is not None]) | Q(job__in=whole)
         panels = {panel.pk: panel for panel in Panel.objects.filter(wanted).defer("drawing")}
+        jobs = Job.objects.only("number", "title").in_bulk([job for job, _ in of])
+        for panel in panels.values():
+            panel.job = jobs[panel.job_id]
         of_job: dict[int, list[int]] = defaultdict(list)
         for panel in panels.values():
             of_job[panel.job_id].append(panel.pk)
@@ -178,7 +193,7 @@ class _Takeoffs:
         except Refused:
             # A studio that has not entered its came yet has a history all the same.
             usual = Usual(Came("came"), Came("came"))
-        return cls(panels, of_job, measured, usual)
+        return cls(jobs, panels, of_job, measured, usual)
 
     def drivers(self, of: Of, rates: KindRates) -> tuple[Mapping[str, float] | None, bool]:
         """What the work was rated by, all copies together, and whether all of it was measured.

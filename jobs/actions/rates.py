@@ -39,9 +39,7 @@ def accept_rates(
     """
     kind = _locked(kind, by)
     lesson = _lesson(kind, at)
-    chosen = [_still_proposed(lesson, driver, minutes) for driver, minutes in seen.items()]
-    if not chosen:
-        raise Refused("Choose what to accept.")
+    chosen = _still_proposed(lesson, seen)
     learned = {each.driver: each.learned for each in chosen}
     present = lesson.present
     rates = {driver: minutes for driver, minutes in learned.items() if driver != SETUP}
@@ -59,12 +57,16 @@ def accept_rates(
 
 
 @transaction.atomic
-def leave_rate(kind: OperationKind, driver: str, minutes: Decimal, *, by: Actor, at: datetime) -> Event:
-    """Keep the present rate though something else was learned; it is not proposed again until it has moved on."""
+def leave_rates(
+    kind: OperationKind, seen: Mapping[str, Decimal], *, by: Actor, at: datetime
+) -> list[Proposal]:
+    """Keep the present rates though others were learned; these are not proposed again until they have moved on."""
     kind = _locked(kind, by)
-    each = _still_proposed(_lesson(kind, at), driver, minutes)
-    told = {"driver": driver, "now": round(each.now, 4), "learned": round(each.learned, 4)}
-    return record(LEFT, kind, by=by, at=at, after=told)
+    chosen = _still_proposed(_lesson(kind, at), seen)
+    now = {each.driver: round(each.now, 4) for each in chosen}
+    learned = {each.driver: round(each.learned, 4) for each in chosen}
+    record(LEFT, kind, by=by, at=at, before=now, after=learned)
+    return chosen
 
 
 @transaction.atomic
@@ -138,8 +140,9 @@ def left_proposals() -> dict[tuple[int, str], Left]:
     """What was left, by kind and driver; of several times the last. One query."""
     events = Event.objects.filter(subject="operationkind", verb=LEFT).order_by("at", "pk")
     return {
-        (number, told["driver"]): Left(Decimal(str(told["now"])), Decimal(str(told["learned"])))
-        for number, told in events.values_list("subject_id", "after")
+        (number, driver): Left(Decimal(str(before[driver])), Decimal(str(minutes)))
+        for number, before, after in events.values_list("subject_id", "before", "after")
+        for driver, minutes in after.items()
     }
 
 
@@ -159,15 +162,21 @@ def _lesson(kind: OperationKind, at: datetime) -> Lesson:
     return lessons[0]
 
 
-def _still_proposed(lesson: Lesson, driver: str, minutes: Decimal) -> Proposal:
-    proposals = lesson.learned.proposals if lesson.learned else ()
-    for each in proposals:
-        if each.driver == driver:
-            learned = Decimal(each.learned)
-            if abs(learned - minutes) > SEEN_CLOSE * max(learned, FOURTH):
-                raise Refused("More has been learned meanwhile; look at the new proposal.")
-            return each
-    raise Refused("That rate is not there any more.")
+def _still_proposed(lesson: Lesson, seen: Mapping[str, Decimal]) -> list[Proposal]:
+    """The proposals of these drivers, if they are still what the lead saw."""
+    if not seen:
+        raise Refused("Choose at least one rate.")
+    proposals = {each.driver: each for each in (lesson.learned.proposals if lesson.learned else ())}
+    if not seen.keys() <= proposals.keys():
+        raise Refused("That rate is not there any more.")
+    for driver, minutes in seen.items():
+        learned = Decimal(proposals[driver].learned)
+        if not abs(learned - minutes) <= SEEN_CLOSE * max(learned, FOURTH):
+            raise Refused("More has been learned meanwhile; look at the new proposal.")
+    rest = proposals.keys() - seen.keys() - {SETUP}
+    if rest and not lesson.by_driver and seen.keys() - {SETUP}:
+        raise Refused("These rates were learned as one; accept or leave all of them.")
+    return [proposals[driver] for driver in seen]
 
 
 def _from(chosen: list[Proposal], driver: str) -> str:
