@@ -183,8 +183,8 @@ def outliers(chosen: Chosen, spreads: Mapping[int, tuple[float, float]], far: fl
 
 
 def breakage(chosen: Chosen) -> list[Row]:
-    """By kind, in the order of the floor: pieces `broken` and `times`, of how many pieces `worked`, and the minutes
-    `again` that it took. Three queries.
+    """By kind that broke something or is counted by the piece, in the order of the floor: pieces `broken` and how many
+    `times`, of how many pieces `worked`, and the minutes `again` that it took. Three queries.
 
     Worked are the pieces of finished work; where a kind is not counted by the piece, all pieces of its panels.
     """
@@ -194,7 +194,7 @@ def breakage(chosen: Chosen) -> list[Row]:
     )
     done = Operation.objects.filter(chosen.period("finished_at"), chosen.of(), finished_at__isnull=False)
     done = done.filter(skipped=False, panel__isnull=False, kind__nature=Nature.ATTENDED, breakage=None)
-    names = ("kind", "kind__name", "kind__slug", "kind__place")
+    names = ("kind", "kind__name", "kind__slug", "kind__place", "kind__counts_pieces")
     found: dict[int, Row] = {
         row["kind"]: row | {"broken": 0, "times": 0, "again": 0}
         for row in done.order_by().values(*names).annotate(worked=Sum(each))
@@ -210,4 +210,5 @@ def breakage(chosen: Chosen) -> list[Row]:
     kind = "operation__breakage__operation__kind"
     for number, minutes in entries.order_by().values_list(kind).annotate(Sum("minutes")):
         found[number]["again"] = minutes
-    return sorted(found.values(), key=lambda row: (row["kind__place"], row["kind__name"]))
+    told = [row for row in found.values() if row["broken"] or row["kind__counts_pieces"]]
+    return sorted(told, key=lambda row: (row["kind__place"], row["kind__name"]))

@@ -103,11 +103,16 @@ def _to_decide(lesson: Lesson, rows: list[Shown]) -> list[Shown]:
 def rates(request: StudioRequest) -> HttpResponse:
     units, today = request.studio.units, timezone.localdate(request.now)
     left = verbs.left_proposals()
-    lines = []
+    lines: list[dict[str, Any]] = []
     for lesson in read_lessons(today, request.now):
         asked = _to_decide(lesson, _shown(lesson, left, units))
         lines.append({"lesson": lesson, "spread": spread_of(lesson), "asked": asked})
-    context = {"lines": lines, "asked": [line for line in lines if line["asked"]], "enough": ENOUGH}
+    context = {
+        "lines": lines,
+        "asked": [line for line in lines if line["asked"]],
+        "guessed": any(line["asked"] and not line["lesson"].by_driver for line in lines),
+        "enough": ENOUGH,
+    }
     return render(request, "rates.html", context)
 
 

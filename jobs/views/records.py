@@ -184,7 +184,14 @@ def record_margins(request: StudioRequest) -> HttpResponse:
     if asked.csv:
         return _margins_file(map(_margin, jobs), lead=lead)
     page = Paginator(jobs, PAGE).get_page(request.GET.get("page", "1"))
-    context = {"asked": asked, "form": asked.form, "page": page, "rows": [_margin(job) for job in page]}
+    rows = [_margin(job) for job in page]
+    context = {
+        "asked": asked,
+        "form": asked.form,
+        "page": page,
+        "rows": rows,
+        "priced": any(row.bar() for row in rows),
+    }
     return render(request, "record_margins.html", context, status=asked.status)
 
 
@@ -306,8 +313,8 @@ class Broken:
 
 
 def _percent(share: float) -> str:
-    """With a digit after the point: breakage is a small share."""
-    return f"{100 * share:.1f} %"
+    """With digits after the point: breakage is a small share."""
+    return f"{100 * share:.2f} %" if share < 0.1 else f"{100 * share:.0f} %"
 
 
 def _broken(rows: Sequence[dict[str, Any]]) -> list[Broken]:
