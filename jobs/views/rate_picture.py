@@ -33,8 +33,8 @@ class Picture:
     ticks: tuple[Tick, ...]
     size: int = SIZE
     edge: int = EDGE
-    far: int = SIZE - 10
-    top: int = 10
+    far: int = SIZE - 22
+    top: int = 22
     foot: int = SIZE - EDGE
 
 
@@ -52,7 +52,7 @@ def draw(points: Sequence[Point]) -> Picture | None:
 
     def along(hour: float) -> float:
         share = min(max(math.log(max(hour, 1e-6) / low) / span, 0.0), 1.0)
-        return round(share * (SIZE - EDGE - 10), 1)
+        return round(share * (SIZE - EDGE - 22), 1)
 
     ticks = [hour for hour in HOURS if low <= hour <= high]
     step = -(-len(ticks) // 7)
