@@ -26,6 +26,7 @@ POLICY: dict[str, frozenset[Role]] = {
     "": LEAD | OFFICE,
     "bench/": LEAD | BENCH,
     "hours/": LEAD,
+    "rates/change/": LEAD,
     "set-up/": LEAD,
 }
 # The start sends a tablet on to its bench, and everybody has a password.
