@@ -1,8 +1,9 @@
 """What finished work says about the rates, a kind at a time: its takeoffs against the hours it took. Reads only."""
 
+import math
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import NamedTuple
 
@@ -178,7 +179,7 @@ class _Takeoffs:
         of = [of for _, of in together]
         whole = [job for job, panel in of if panel is None]
         wanted = Q(pk__in=[panel for _, panel in of if panel is not None]) | Q(job__in=whole)
-        panels = {panel.pk: panel for panel in Panel.objects.filter(wanted).defer("drawing")}
+        panels = {panel.pk: panel for panel in Panel.objects.filter(wanted)}
         jobs = Job.objects.only("number", "title").in_bulk([job for job, _ in of])
         for panel in panels.values():
             panel.job = jobs[panel.job_id]
@@ -221,7 +222,23 @@ class _Takeoffs:
         beveled = any(driver.startswith("beveled") for driver in special)
         if (pk, beveled) not in self.proposed:
             try:
-                self.proposed[pk, beveled] = self.usual.propose(self.panels[pk], beveled=beveled or None)
+                self.proposed[pk, beveled] = _guess(self.panels[pk], self.usual, beveled=beveled)
             except TakeoffError:
                 self.proposed[pk, beveled] = None
         return self.proposed[pk, beveled]
+
+
+def _guess(panel: Panel, usual: Usual, *, beveled: bool) -> Takeoff:
+    """A takeoff from size and pieces; of work that is beveled, as much as the panel's picture shows beveled."""
+    takeoff = usual.propose(panel, beveled=beveled or None)
+    drawn = (panel.drawing or {}).get("pieces", []) if beveled else []
+    edges = [(bool(piece.get("beveled")), _perimeter(piece["points"])) for piece in drawn]
+    shown = sum(length for is_beveled, length in edges if is_beveled)
+    if not shown:
+        return takeoff
+    share = shown / sum(length for _, length in edges)
+    return replace(takeoff, beveled_mm={key: length * share for key, length in takeoff.beveled_mm.items()})
+
+
+def _perimeter(points: Sequence[Sequence[float]]) -> float:
+    return sum(math.dist(one, other) for one, other in zip(points, [*points[1:], points[0]], strict=True))

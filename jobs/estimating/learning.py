@@ -178,6 +178,17 @@ def _not_negative(posterior: Posterior) -> Floats:
     return np.asarray(nnls(root, root @ posterior.mean)[0], np.float64)
 
 
+def _interval(posterior: Posterior, learned: Floats, level: float) -> tuple[Floats, Floats]:
+    """Central intervals of what was learned, given that the coefficients that are held at nothing are nothing."""
+    low, high = posterior.interval(level)
+    free = learned > 0
+    if free.all():
+        return low, high
+    rest = replace(posterior, mean=learned[free], precision=posterior.precision[np.ix_(free, free)])
+    low[free], high[free] = rest.interval(level)
+    return low, high
+
+
 def _row(names: Sequence[str], drivers: Mapping[str, float], set_ups: int) -> Floats:
     return np.array([float(set_ups) if name == "" else drivers.get(name, 0.0) for name in names])
 
@@ -202,9 +213,9 @@ def propose_rates(present: KindRates, history: Sequence[Finished], *, level: flo
     x = np.array([rows[i] / sizes[i] for i in counted]).reshape(len(counted), len(now))
     y = np.array([history[i].minutes / sizes[i] for i in counted])
     posterior = fit(x, y, prior_of(now))
-    low, high = posterior.interval(level)
-    seen = (x > 0).sum(axis=0)
     learned = _not_negative(posterior)
+    low, high = _interval(posterior, learned, level)
+    seen = (x > 0).sum(axis=0)
     proposals = tuple(
         Proposal(
             name,

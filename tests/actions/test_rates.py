@@ -372,3 +372,15 @@ def test_only_the_lead_sets_rates(office: Account) -> None:
         set_rate(kind(), step="", driver="piece", minutes=Decimal(7), by=actor, at=NOW)
     with pytest.raises(Refused, match="Only the lead"):
         set_setup(kind(), minutes=Decimal(7), by=actor, at=NOW)
+
+
+def test_as_much_is_guessed_beveled_as_the_picture_shows() -> None:
+    cast.make_glass()
+    panel = cast.make_panel(cast.make_job(), kinds=("Beveling",), pieces=2, thickness_mm=Decimal("6.35"))
+    finish(cast.operation_of(panel, "Beveling"), 300, who="Mara")
+    whole = lesson("Beveling").points[0].drivers["beveled_m:plate"]
+    halves = [
+        {"points": [[x, 0], [x + 300, 0], [x + 300, 900], [x, 900]], "beveled": x == 0} for x in (0, 300)
+    ]
+    Panel.objects.filter(pk=panel.pk).update(drawing={"width": 600, "height": 900, "pieces": halves})
+    assert lesson("Beveling").points[0].drivers["beveled_m:plate"] == pytest.approx(whole / 2)

@@ -86,3 +86,15 @@ def test_entries_that_fit_exactly_do_not_divide_by_nothing() -> None:
         found = fit(x, np.array([1.0] * 4 + [1.1, 0.9, 1.05, 0.95, 10.0]), prior_of(np.array([1.0])))
     assert found.weights[-1] < 0.01
     assert (found.weights[:4] == 1).all()
+
+
+def test_what_is_left_lies_within_its_own_interval() -> None:
+    rates = KindRates(0, {"": {"piece": 6.0, "glass_m2": 60.0}})
+    random = np.random.default_rng(7)
+    history = [
+        Finished({"piece": float(n), "glass_m2": float(area)}, 14.0 * n - 70.0 * area)
+        for n, area in zip(random.integers(20, 60, 80), random.uniform(0.5, 2, 80), strict=True)
+    ]
+    piece, glass = propose_rates(rates, history).proposals
+    assert piece.low < piece.learned < piece.high
+    assert (glass.low, glass.learned) == (0, 0)
