@@ -9,15 +9,19 @@ from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from jobs.actions import Actor, patterns
 from jobs.models import (
     Account,
+    Came,
     Customer,
     Gate,
+    Glass,
     Job,
     Nature,
     Operation,
     OperationKind,
     Panel,
+    Pattern,
     Person,
     Role,
     Route,
@@ -157,3 +161,26 @@ def person(name: str) -> Person:
 
 def make_gate(job: Job, kind: str, **values: Any) -> Gate:
     return Gate.objects.create(job=job, kind=kind, **values)
+
+
+# A lattice of four panes, two red and two blue, as large as the panels above.
+LATTICE = """<svg xmlns="http://www.w3.org/2000/svg" width="600mm" height="900mm" viewBox="0 0 600 900">
+<rect width="300" height="450" fill="#a83a45"/><rect x="300" width="300" height="450" fill="#4f78b5"/>
+<rect y="450" width="300" height="450" fill="#4f78b5"/>
+<rect x="300" y="450" width="300" height="450" fill="#a83a45"/></svg>"""
+
+
+def make_glass() -> None:
+    """Clear plate for beveling, a red and a blue that are known by their colors, and two profiles of came."""
+    Glass.objects.create(name="Clear plate", beveled=True, color="#dfeae6", bevel_mm=Decimal("25.4"))
+    Glass.objects.create(name="Red", thickness_mm=3, color="#a83a45")
+    Glass.objects.create(name="Blue", thickness_mm=3, color="#4f78b5")
+    Came.objects.create(profile="H 6 mm")
+    Came.objects.create(profile="H 10 mm border", face_mm=10, inner=False, border=True)
+
+
+def make_pattern(panel: Panel, by: Account, drawing: str = LATTICE, name: str = "hall.svg") -> Pattern:
+    """A pattern that is uploaded and not accepted yet; glass and came are made where there is none."""
+    if not Came.objects.exists():
+        make_glass()
+    return patterns.upload_pattern(panel, name, drawing.encode(), by=Actor(account=by), at=at(2, "09:00"))

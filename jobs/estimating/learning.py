@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -107,7 +107,8 @@ def _weights(x: Floats, y: Floats, prior: Prior) -> Floats:
         spread = 1.4826 * float(np.median(np.abs(residual)))
         if spread <= 0:
             break
-        new = np.minimum(1.0, (FAR * spread / np.maximum(np.abs(residual), 1e-300)) ** 2)
+        far = FAR * spread
+        new = (far / np.maximum(np.abs(residual), far)) ** 2
         if np.abs(new - weights).max() < 1e-6:
             break
         weights = new
@@ -139,6 +140,7 @@ class Proposal:
 @dataclass(frozen=True, slots=True, eq=False)
 class Learned:
     """What the history of one kind says. The driver "" is the set-up. `odd` are the entries that hardly counted.
+    `together` are the rates that were learned as one, up to a factor (see propose_together).
 
     A prediction is of minutes: Student t with `predict`'s degrees, location and scale.
     """
@@ -149,8 +151,11 @@ class Learned:
     rates: KindRates
     drivers: tuple[str, ...]
     now: Floats
+    together: KindRates | None = None
 
     def predict(self, drivers: Mapping[str, float], set_ups: int = 1) -> tuple[float, float, float]:
+        if self.together is not None:
+            drivers = _as_one(drivers, self.together)
         x = _row(self.drivers, drivers, set_ups)
         return self.posterior.predictive(x, float(x @ self.now))
 
@@ -160,6 +165,28 @@ def prior_of(present: Floats) -> Prior:
     spread = np.maximum(RATE_SPREAD * present, 1e-6) / NOISE
     # The mean of InvGamma(a, c) is c / (a - 1).
     return Prior(present, np.diag(spread**-2), PRIOR_SHAPE, NOISE**2 * (PRIOR_SHAPE - 1))
+
+
+def _not_negative(posterior: Posterior) -> Floats:
+    """The likeliest coefficients of which none is negative: the others make up for those that are held at nothing."""
+    from scipy.optimize import nnls
+
+    if (posterior.mean >= 0).all():
+        return posterior.mean
+    # (b - m)'P(b - m) is the squared length of R(b - m), with P = R'R.
+    root = np.linalg.cholesky(posterior.precision).T
+    return np.asarray(nnls(root, root @ posterior.mean)[0], np.float64)
+
+
+def _interval(posterior: Posterior, learned: Floats, level: float) -> tuple[Floats, Floats]:
+    """Central intervals of what was learned, given that the coefficients that are held at nothing are nothing."""
+    low, high = posterior.interval(level)
+    free = learned > 0
+    if free.all():
+        return low, high
+    rest = replace(posterior, mean=learned[free], precision=posterior.precision[np.ix_(free, free)])
+    low[free], high[free] = rest.interval(level)
+    return low, high
 
 
 def _row(names: Sequence[str], drivers: Mapping[str, float], set_ups: int) -> Floats:
@@ -186,12 +213,17 @@ def propose_rates(present: KindRates, history: Sequence[Finished], *, level: flo
     x = np.array([rows[i] / sizes[i] for i in counted]).reshape(len(counted), len(now))
     y = np.array([history[i].minutes / sizes[i] for i in counted])
     posterior = fit(x, y, prior_of(now))
-    low, high = posterior.interval(level)
+    learned = _not_negative(posterior)
+    low, high = _interval(posterior, learned, level)
     seen = (x > 0).sum(axis=0)
-    learned = np.maximum(posterior.mean, 0.0)
     proposals = tuple(
         Proposal(
-            name, float(now[k]), float(learned[k]), float(max(low[k], 0.0)), float(high[k]), int(seen[k])
+            name,
+            float(now[k]),
+            float(learned[k]),
+            max(float(low[k]), 0.0),
+            max(float(high[k]), 0.0),
+            int(seen[k]),
         )
         for k, name in enumerate(names)
     )
@@ -199,3 +231,41 @@ def propose_rates(present: KindRates, history: Sequence[Finished], *, level: flo
     setup = found.pop("", present.setup)
     odd = tuple(counted[i] for i in np.flatnonzero(posterior.weights < 0.25))
     return Learned(proposals, posterior, odd, present.scaled_to(setup, found), names, now)
+
+
+ALL = "piece"  # Stands for all drivers together where their rates are learned as one.
+
+
+def _as_one(drivers: Mapping[str, float], rates: KindRates) -> dict[str, float]:
+    return {ALL: sum(rate * drivers.get(driver, 0.0) for driver, rate in rates.rates.items())}
+
+
+def propose_together(present: KindRates, history: Sequence[Finished], *, level: float = 0.8) -> Learned:
+    """`propose_rates` for takeoffs that were guessed from size and pieces: all rates move by one factor.
+
+    Guessed quantities follow from one another, so that they cannot say which of the rates is wrong, only by how much
+    all of them are. The set-up is learned beside them.
+    """
+    if not any(present.rates.values()):
+        return propose_rates(present, history, level=level)
+    stand_in = KindRates(present.setup, {"": {ALL: 1.0}}, present.slope)
+    as_one = [Finished(_as_one(each.drivers, present), each.minutes, each.set_ups) for each in history]
+    learned = propose_rates(stand_in, as_one, level=level)
+    factor = next(each for each in learned.proposals if each.driver == ALL)
+    setup = [each for each in learned.proposals if each.driver == ""]
+    each_driver = [
+        Proposal(
+            driver,
+            rate,
+            rate * factor.learned,
+            rate * factor.low,
+            rate * factor.high,
+            sum(each.drivers.get(driver, 0.0) > 0 for each in history),
+        )
+        for driver, rate in present.rates.items()
+        if rate > 0
+    ]
+    rates = present.scaled_to(
+        setup[0].learned if setup else present.setup, {each.driver: each.learned for each in each_driver}
+    )
+    return replace(learned, proposals=(*setup, *each_driver), rates=rates, together=present)

@@ -41,6 +41,7 @@ class Pattern:
 
     joints: places where cames meet or are mitred, on one face; runs: lengths of came between joints; parts: how many
     networks there are that do not touch. joints - runs + faces = 1 + parts, the outside being a face (Euler).
+    origin_mm: where that corner lies in the drawing as it was read.
     """
 
     width_mm: float
@@ -53,6 +54,7 @@ class Pattern:
     runs: int
     parts: int
     faults: tuple[Fault, ...]
+    origin_mm: tuple[float, float] = (0.0, 0.0)
 
     @property
     def fills(self) -> tuple[str, ...]:
@@ -147,6 +149,7 @@ def _pattern(
             else replace(fault, x=fault.x - float(left), y=fault.y - float(top))
             for fault in faults[:MOST_FAULTS]
         ),
+        origin_mm=(float(left), float(top)),
     )
 
 

@@ -8,7 +8,7 @@ with what a mid-sized beveled window takes (some 4 h of cutting, 30 of beveling,
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -94,9 +94,16 @@ def copies_share(copies: int, slope: float) -> float:
 
 def estimate(takeoff: Takeoff, rates: KindRates, copies: int = 1) -> int:
     """Whole minutes of one kind of work on so many identical panels, which share one set-up."""
-    if copies < 1:
-        raise RatesError("There is at least one copy of a panel.")
-    minutes = rates.setup + unit_minutes(takeoff, rates) * copies_share(copies, rates.slope)
+    return estimate_together([(takeoff, copies)], rates)
+
+
+def estimate_together(takeoffs: Sequence[tuple[Takeoff, int]], rates: KindRates) -> int:
+    """Whole minutes of work that is done once for several panels, each given with its copies: one set-up for all."""
+    minutes = rates.setup
+    for takeoff, copies in takeoffs:
+        if copies < 1:
+            raise RatesError("There is at least one copy of a panel.")
+        minutes += unit_minutes(takeoff, rates) * copies_share(copies, rates.slope)
     return int(Decimal(minutes).to_integral_value(ROUND_HALF_UP))
 
 

@@ -6,7 +6,7 @@ Lengths are millimeters, areas square millimeters, mass kilograms, all of one co
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any
 
@@ -180,6 +180,19 @@ def _by_profile(border: Came, border_mm: float, came: Came, inner_mm: float) -> 
     lengths = {border.profile: border_mm}
     lengths[came.profile] = lengths.get(came.profile, 0.0) + inner_mm
     return {profile: mm for profile, mm in lengths.items() if mm}
+
+
+def with_waste(mm2: float, waste: float) -> float:
+    """The area to buy for so much glass, where this share of what is bought is lost."""
+    if not 0 <= waste < 1:
+        raise TakeoffError("The share of glass that is lost is less than all of it.")
+    return mm2 / (1 - waste)
+
+
+def mass_kg(glass: Iterable[tuple[float, float]], came: Iterable[tuple[Came, float]]) -> float:
+    """Mass of glass given as (thickness mm, area mm2) and of came given as (profile, length mm)."""
+    lead = sum(profile.mass_per_m * length / 1e3 for profile, length in came)
+    return lead + sum(thickness * area for thickness, area in glass) * float(GLASS_KG_PER_M3) / 1e9
 
 
 def propose(

@@ -1,13 +1,17 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, Role
+from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
 from .people import ClosedDay, DayOff, ExtraHours, Person, Shift, Skill
 from .plans import LoadWeek, PlanState, Projection
+from .quotes import LaborRate, LineGroup, Quote, QuoteLine, QuoteSettings, QuoteState
+from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
 from .taps import Tap
@@ -15,6 +19,7 @@ from .taps import Tap
 __all__ = [
     "Account",
     "Breakage",
+    "Came",
     "ClosedDay",
     "Customer",
     "DayOff",
@@ -22,17 +27,29 @@ __all__ = [
     "ExtraHours",
     "Gate",
     "GateKind",
+    "Glass",
     "Hold",
     "Job",
+    "KindSetup",
+    "LaborRate",
+    "LineGroup",
     "LoadWeek",
+    "Material",
     "Nature",
+    "Need",
     "Operation",
     "OperationKind",
     "Panel",
+    "Pattern",
     "Person",
     "PlanState",
     "Projection",
     "Promise",
+    "Quote",
+    "QuoteLine",
+    "QuoteSettings",
+    "QuoteState",
+    "Rate",
     "Role",
     "Route",
     "RouteStep",
@@ -42,6 +59,8 @@ __all__ = [
     "State",
     "Station",
     "Studio",
+    "Supplier",
+    "Takeoff",
     "Tap",
     "TimeEntry",
 ]

@@ -38,14 +38,14 @@ def log_ratios(kinds: Iterable[OperationKind], at: datetime, paces: Paces) -> di
     the day it came back. A cure takes the time it is given, so that it has nothing to teach. Two queries.
     """
     known = {kind.pk: kind for kind in kinds}
-    chosen = Operation.objects.filter(_within_reach(known.values(), at), estimate__gt=0, skipped=False)
+    chosen = Operation.objects.filter(within_reach(known.values(), at), estimate__gt=0, skipped=False)
     finished = list(
         chosen.order_by("finished_at", "pk").values_list(
             "pk", "kind", "estimate", "started_at", "finished_at"
         )
     )
     attended = [kind for kind in known.values() if kind.nature == Nature.ATTENDED]
-    at_benches = Operation.objects.filter(_within_reach(attended, at))
+    at_benches = Operation.objects.filter(within_reach(attended, at))
     worked = minutes_by_person(TimeEntry.objects.filter(operation__in=at_benches.values("pk")))
     ratios: dict[int, list[float]] = defaultdict(list)
     for pk, number, estimate, started, ended in finished:
@@ -97,7 +97,7 @@ def minutes_by_person(entries: QuerySet[TimeEntry]) -> dict[int, dict[int, int]]
     return found
 
 
-def _within_reach(kinds: Iterable[OperationKind], at: datetime) -> Q:
+def within_reach(kinds: Iterable[OperationKind], at: datetime) -> Q:
     """The operations of these kinds that were finished by `at`, as far back as each kind's reach."""
     found = Q(pk__in=[])
     for kind in kinds:

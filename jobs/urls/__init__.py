@@ -10,5 +10,7 @@ urlpatterns = [
     path("panels/", include("jobs.urls.panels")),
     path("jobs/", include("jobs.urls.jobs")),
     path("dates/", include("jobs.urls.dates")),
+    path("rates/", include("jobs.urls.rates")),
+    path("records/", include("jobs.urls.records")),
     path("set-up/", include("jobs.urls.setup")),
 ]

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import imports, job, jobs, panel, work
+from jobs.views import imports, job, jobs, panel, pattern, work
 
 urlpatterns = [
     path("", jobs.jobs, name="jobs"),
@@ -14,4 +14,11 @@ urlpatterns = [
     path("<str:number>/holds/<int:pk>/release/", work.hold_release, name="hold-release"),
     path("<str:number>/<int:panel>/", panel.panel, name="panel"),
     path("<str:number>/<int:panel>/change/<slug:group>/", panel.panel_change, name="panel-change"),
+    path("<str:number>/<int:panel>/pattern/", pattern.pattern, name="pattern"),
+    path("<str:number>/<int:panel>/pattern/upload/", pattern.pattern_upload, name="pattern-upload"),
+    path(
+        "<str:number>/<int:panel>/pattern/<int:version>/<slug:verb>/", pattern.pattern_do, name="pattern-do"
+    ),
+    path("<str:number>/<int:panel>/takeoff/", pattern.takeoff_write, name="takeoff-write"),
+    path("<str:number>/<int:panel>/takeoff/hours/", pattern.takeoff_apply, name="takeoff-apply"),
 ]

@@ -17,7 +17,14 @@ from jobs.templatetags.studio import clock, day
 FIRST, MOST = 20, 500
 # Said in another way, or of use to nobody who reads.
 UNTOLD = frozenset({"gate", "keeper", "drawing", "place"})
-WORDS = {"width_mm": "width", "height_mm": "height", "thickness_mm": "glass", "minutes": "hours"}
+WORDS = {
+    "width_mm": "width",
+    "height_mm": "height",
+    "thickness_mm": "glass",
+    "minutes": "hours",
+    "close_below_mm": "gaps closed up to",
+    "drawn_width_mm": "width of the drawing",
+}
 MINUTES = frozenset({"minutes", "estimate", "spent"})
 
 

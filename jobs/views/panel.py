@@ -77,10 +77,20 @@ def page(
         "breakages": Breakage.objects.filter(operation__panel=panel).select_related(
             "operation__kind", "person"
         ),
+        **_pattern(panel),
         **_weights(panel),
         **_entries(panel, request.GET.get("entries") == "all"),
     }
     return render(request, "panel.html", context, status=status)
+
+
+def _pattern(panel: Panel) -> dict[str, Any]:
+    """Its last pattern and takeoff, without what is drawn and counted in them."""
+    heavy = ("lines", "drawing", "measured", "faults")
+    return {
+        "pattern": panel.patterns.defer(*heavy).last(),
+        "takeoff": panel.takeoffs.defer("numbers").last(),
+    }
 
 
 def _weights(panel: Panel) -> dict[str, Any]:

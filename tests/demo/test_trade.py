@@ -1,9 +1,11 @@
 """The fixture that a real studio starts with: it loads alone, and its defaults agree with the trade."""
 
+from decimal import Decimal
+
 import pytest
 from django.core.management import call_command
 
-from jobs.models import Job, Nature, OperationKind, Person, Route, RouteStep, Station
+from jobs.models import Came, Glass, Job, Nature, OperationKind, Person, Route, RouteStep, Station
 
 pytestmark = pytest.mark.django_db
 
@@ -22,8 +24,10 @@ def test_it_holds_no_people_and_no_jobs() -> None:
     assert Station.objects.filter(slug="beveling").exists()
     assert not Person.objects.exists()
     assert not Job.objects.exists()
-    for row in [*Station.objects.all(), *OperationKind.objects.all(), *Route.objects.all()]:
-        row.full_clean()
+    for model in (Station, OperationKind, Route, Glass, Came):
+        assert model.objects.exists()
+        for row in model.objects.all():
+            row.full_clean()
 
 
 @pytest.mark.parametrize("route", ["Leaded and beveled window", "Beveled window with a border"])
@@ -101,3 +105,17 @@ def test_no_caution_declares_compliance() -> None:
         assert not any(
             word in kind.cautions.lower() for word in ("complies", "compliant", "compliance", "is safe")
         )
+
+
+def test_a_stick_of_came_is_six_feet_with_a_heart_of_a_sixteenth() -> None:
+    # Common practice, no published source: 6 ft (1.83 m), heart about 1/16 in (1.6 mm).
+    for came in Came.objects.all():
+        assert float(came.stick_mm) == pytest.approx(6 * 304.8, abs=1)
+        assert float(came.heart_mm) == pytest.approx(1.6, abs=0.05)
+    assert Came.objects.filter(border=True).exists()
+    assert Came.objects.filter(inner=True).exists()
+
+
+def test_plate_is_beveled_and_thin_glass_is_not() -> None:
+    # Common practice, no published source: 1/4 in plate is what a bevel shop works.
+    assert [glass.thickness_mm for glass in Glass.objects.filter(beveled=True)] == [Decimal("6.35")]

@@ -28,8 +28,9 @@ from tests import cast
 
 REGISTERED = [model for model in admin.site._registry if model._meta.app_label == "jobs"]
 # These are seen on the page of the row that they belong to.
-INLINE_ALONE = {"skill", "shift", "dayoff", "extrahours", "routestep"}
+INLINE_ALONE = {"skill", "shift", "dayoff", "extrahours", "routestep", "quoteline"}
 CHANGED_HERE = {"customer", "operationkind", "route", "job", "panel", "operation"}
+CHANGED_HERE |= {"glass", "came", "supplier", "material"}
 
 
 @pytest.fixture

@@ -28,6 +28,7 @@ POLICY: dict[str, frozenset[Role]] = {
     "dates/better-order/": LEAD,
     "dates/look-back/now/": LEAD,
     "hours/": LEAD,
+    "rates/change/": LEAD,
     "set-up/": LEAD,
 }
 # The start sends a tablet on to its bench, and everybody has a password.
@@ -58,6 +59,7 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "gate-do": lambda world: {"kind": "deposit", "verb": "clear"},
     "operation-do": lambda world: {"pk": world.operation.pk, "verb": "estimate"},
     "hold-release": lambda world: {"pk": world.hold.pk},
+    "pattern-do": lambda world: {"version": world.pattern.version, "verb": "accept"},
 }
 PK: dict[str, Callable[["World"], int]] = {
     "set-up-": lambda world: world.mara.pk,
@@ -94,6 +96,7 @@ class World:
         )
         self.closed = ClosedDay.objects.create(day=date(2026, 5, 1))
         self.accounts = {role: cast.make_account(role.value, role) for role in Role}
+        self.pattern = cast.make_pattern(panel, self.accounts[Role.OFFICE])
 
     def client(self, role: Role | None) -> Client:
         client = Client()
