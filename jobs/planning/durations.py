@@ -27,6 +27,7 @@ DIFFICULTY = (
     0.25  # The share of an operation's variance that it has in common with its job. Practice, no source.
 )
 PIECE_SPREAD = 0.5  # Log standard deviation of one piece's time. Practice, no source.
+HALF_LIFE = 30.0  # Finished operations of a kind after which an older one counts half. Practice, no source.
 PRIOR_WEIGHT = 1.0  # The prior counts as so many finished operations ...
 PRIOR_SHAPE = 3.0  # ... and twice this many degrees of freedom.
 PRIOR_SPREAD = {Nature.ATTENDED: 0.3, Nature.OUTSIDE: 0.2, Nature.CURE: 0.05}  # Practice, no source.
@@ -56,18 +57,26 @@ class Posterior:
         return math.sqrt(self.b * (1 + 1 / self.k) / self.a)
 
 
-def posterior(log_ratios: Sequence[float], nature: Nature = Nature.ATTENDED) -> Posterior:
-    """Update the weak prior with a history, each value capped at CAP (a timer left running is not work)."""
+def posterior(
+    log_ratios: Sequence[float], nature: Nature = Nature.ATTENDED, *, half_life: float = HALF_LIFE
+) -> Posterior:
+    """Update the weak prior with a history, oldest first, each value capped at CAP (a timer left running is not work).
+
+    A value counts half for every `half_life` newer ones (discounting, West and Harrison, "Bayesian Forecasting and
+    Dynamic Models", from memory), because people learn and estimates are mended; math.inf counts all alike.
+    """
     y = np.clip(np.asarray(log_ratios, np.float64), -CAP, CAP)
     prior_b = PRIOR_SHAPE * PRIOR_SPREAD[nature] ** 2
     n = len(y)
     if n == 0:
         return Posterior(PRIOR_WEIGHT, 0.0, PRIOR_SHAPE, prior_b)
-    mean = float(y.mean())
-    k = PRIOR_WEIGHT + n
-    squares = float(((y - mean) ** 2).sum())
-    b = prior_b + squares / 2 + PRIOR_WEIGHT * n * mean**2 / (2 * k)
-    return Posterior(k, n * mean / k, PRIOR_SHAPE + n / 2, b)
+    weight = 0.5 ** (np.arange(n - 1, -1, -1) / half_life)
+    counted = float(weight.sum())
+    mean = float((weight * y).sum()) / counted
+    k = PRIOR_WEIGHT + counted
+    squares = float((weight * (y - mean) ** 2).sum())
+    b = prior_b + squares / 2 + PRIOR_WEIGHT * counted * mean**2 / (2 * k)
+    return Posterior(k, counted * mean / k, PRIOR_SHAPE + counted / 2, b)
 
 
 class Streams:

@@ -53,7 +53,7 @@ def test_the_posterior_is_the_same_all_at_once_and_one_by_one(history: list[floa
         b += k * (y - m) ** 2 / (2 * (k + 1))
         m = (k * m + y) / (k + 1)
         k, a = k + 1, a + 0.5
-    got = posterior(history)
+    got = posterior(history, half_life=math.inf)
     assert (got.k, got.m, got.a, got.b) == pytest.approx((k, m, a, b), rel=1e-9, abs=1e-12)
 
 
@@ -161,3 +161,18 @@ def test_a_cure_without_history_is_exact_and_a_supplier_is_not() -> None:
     assert set(drawn[:, 2].tolist()) == {0}
     assert len(set(drawn[:, 3].tolist())) > 200
     assert medians(rows, KINDS, now=MONDAY)[0].tolist()[:3] == [440, 1440, 0]
+
+
+@given(st.lists(st.floats(-2, 2), min_size=1, max_size=8), st.integers(1, 4))
+@settings(deadline=None)
+def test_a_value_counts_half_when_so_many_newer_ones_are_there(history: list[float], half_life: int) -> None:
+    """By the same conjugate update with a fraction of an observation for each, worked out sum by sum."""
+    weights = [2 ** (-(len(history) - 1 - i) / half_life) for i in range(len(history))]
+    n = sum(weights)
+    mean = sum(w * y for w, y in zip(weights, history, strict=True)) / n
+    b = PRIOR_SHAPE * PRIOR_SPREAD[Nature.ATTENDED] ** 2
+    b += sum(w * (y - mean) ** 2 for w, y in zip(weights, history, strict=True)) / 2
+    b += PRIOR_WEIGHT * n * mean**2 / (2 * (PRIOR_WEIGHT + n))
+    got = posterior(history, half_life=half_life)
+    wanted = (PRIOR_WEIGHT + n, n * mean / (PRIOR_WEIGHT + n), PRIOR_SHAPE + n / 2, b)
+    assert (got.k, got.m, got.a, got.b) == pytest.approx(wanted, rel=1e-9, abs=1e-12)
