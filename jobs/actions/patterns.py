@@ -5,7 +5,6 @@ nobody has changed the pattern meanwhile.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -19,6 +18,7 @@ from jobs.estimating.linework import MOST_BYTES, DrawingRefused, Linework
 from jobs.estimating.pattern import Pattern, redrawn
 from jobs.estimating.takeoff import TakeoffError, take_off
 from jobs.models import Panel
+from jobs.models.said import Answers, Fill
 
 from .base import Actor, Refused, record
 from .estimates import apply_estimates
@@ -29,26 +29,6 @@ from .takeoffs import came_of, current_takeoff, default_cames, glass_of, write_t
 TOO_LARGE = f"The file is larger than {MOST_BYTES // 1_000_000} MB; export the lead lines alone."
 MOST_COLORS = 60
 MEANWHILE = "Somebody has changed the pattern meanwhile; look at it again."
-
-
-@dataclass(frozen=True, slots=True)
-class Answers:
-    """What a drawing is measured with: came, the gaps to close, and what the file itself does not say."""
-
-    came: models.Came
-    border: models.Came
-    close_below_mm: Decimal = Decimal(0)
-    drawn_width_mm: Decimal | None = None
-    scale: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Fill:
-    """What a color of the drawing stands for."""
-
-    glass: models.Glass
-    beveled: bool
-    bevel_mm: Decimal
 
 
 def upload_pattern(

@@ -19,6 +19,7 @@ from jobs.estimating.takeoff import (
     propose,
 )
 from jobs.models import Panel
+from jobs.models.said import Quantities
 
 from .base import Actor, Refused, record
 from .graph import lock_job
@@ -85,27 +86,6 @@ def read_usual() -> Usual:
 def proposed_takeoff(panel: Panel) -> Takeoff:
     """Sensible quantities from the panel's size and pieces, in the studio's usual glass and came."""
     return read_usual().propose(panel)
-
-
-@dataclass(frozen=True, slots=True)
-class Quantities:
-    """What somebody took off by hand, of one copy: lengths in millimeters, areas in square millimeters.
-
-    bevels: (thickness, bevel width, length); carved: (depth, area); glasses: (glass, area). A thing given twice counts
-    together.
-    """
-
-    inner: models.Came
-    border: models.Came
-    inner_mm: float = 0.0
-    border_mm: float = 0.0
-    joints: int = 0
-    curved_edges: int = 0
-    inner_corners: int = 0
-    hard_pieces: int = 0
-    bevels: Sequence[tuple[float, float, float]] = ()
-    carved: Sequence[tuple[float, float]] = ()
-    glasses: Sequence[tuple[models.Glass, float]] = ()
 
 
 @transaction.atomic

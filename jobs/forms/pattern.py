@@ -6,10 +6,10 @@ from typing import Any
 
 from django import forms
 
-from jobs.actions import patterns, takeoffs
 from jobs.estimating.takeoff import Takeoff
 from jobs.forms.fields import LengthField
 from jobs.models import Came, Glass, Panel, Pattern, Studio
+from jobs.models.said import Answers, Fill, Quantities
 
 MM_PER_FOOT = Decimal("304.8")
 BEVELS, DEPTHS, GLASSES = 3, 2, 4
@@ -79,9 +79,9 @@ class AnswersForm(forms.Form):
         if not (asks or pattern.scale_answer):
             del self.fields["scale"]
 
-    def answers(self) -> patterns.Answers:
+    def answers(self) -> Answers:
         typed = self.cleaned_data
-        return patterns.Answers(
+        return Answers(
             typed["came"],
             typed["border"],
             typed["close_below_mm"] or Decimal(0),
@@ -135,12 +135,12 @@ class GlassesForm(forms.Form):
             for n, color in enumerate(self.colors)
         ]
 
-    def fills(self) -> dict[str, patterns.Fill]:
+    def fills(self) -> dict[str, Fill]:
         typed, found = self.cleaned_data, {}
         for number, color in enumerate(self.colors):
             glass = typed[f"glass{number}"]
             width = typed[f"bevel{number}"] or glass.bevel_mm
-            found[color] = patterns.Fill(glass, typed[f"beveled{number}"], width)
+            found[color] = Fill(glass, typed[f"beveled{number}"], width)
         return found
 
 
@@ -232,9 +232,9 @@ class TakeoffForm(forms.Form):
         if name not in self.errors and not self.cleaned_data.get(name):
             self.add_error(name, sentence)
 
-    def quantities(self) -> takeoffs.Quantities:
+    def quantities(self) -> Quantities:
         typed = self.cleaned_data
-        return takeoffs.Quantities(
+        return Quantities(
             **{
                 name: typed[name]
                 for name in (
