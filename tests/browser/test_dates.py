@@ -58,6 +58,18 @@ def jobs(transactional_db: None, office: Account) -> list[Job]:
     return found
 
 
+def test_a_promise_on_the_page_of_its_own_answers(
+    live_server: Any, signed_in: Any, office: Account, jobs: list[Job]
+) -> None:
+    """That page has no row to put the answer into: with scripts, too, it goes on to the dates and says so."""
+    page = signed_in(office)
+    page.goto(f"{live_server.url}/dates/0413/promise/")
+    page.get_by_label("told").fill("Ada Winter")
+    page.get_by_role("button", name="Write the promise down").click()
+    page.get_by_text("The promise for 0413 is written down.").wait_for()
+    assert Promise.objects.filter(job__number="0413").count() == 1
+
+
 def test_a_date_is_given_by_touch(
     browser: Any, live_server: Any, signed_in: Any, office: Account, jobs: list[Job]
 ) -> None:
