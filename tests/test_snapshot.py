@@ -224,6 +224,22 @@ def test_what_is_pinned_kept_and_let_start_early_is_told() -> None:
     assert (known.quantity_done, known.started) == (4, at(2, "09:00"))
 
 
+def test_of_several_that_one_person_keeps_the_last_worked_on_is_on_the_bench() -> None:
+    """The others are for whoever is free; no row changes by it."""
+    mara = cast.person("Mara")
+    first, second, third = (
+        cast.operation_of(cast.make_panel(cast.make_job(number), kinds=("Beveling",)), "Beveling")
+        for number in ("0412", "0413", "0414")
+    )
+    Operation.objects.update(keeper=mara)
+    log(second, "Mara", "08:00", 30)
+    log(first, "Mara", "08:30", 15)
+    assert [told(row).keeper for row in (first, second, third)] == [mara.pk, None, None]
+    TimeEntry.objects.create(person=mara, operation=third, started_at=at(2, "08:10"))
+    assert [told(row).keeper for row in (first, second, third)] == [None, None, mara.pk]
+    assert Operation.objects.filter(keeper=mara).count() == 3
+
+
 def test_inactive_people_and_stations_are_left_out() -> None:
     Person.objects.filter(name="Ilse Roth").update(active=False)
     Station.objects.filter(name="Blasting").update(active=False)

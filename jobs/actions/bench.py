@@ -238,7 +238,10 @@ def reopen(operation: Operation, *, by: Actor, at: datetime) -> Operation:
     cures = list(_cures_from(operation))
     operation.finished_at = None
     operation.keeper = Person.objects.filter(pk__in=[before.get("keeper")], active=True).first()
-    operation.quantity_done = min(before.get("pieces", operation.quantity_done), operation.quantity)
+    pieces = min(before.get("pieces", operation.quantity_done), operation.quantity)
+    # What the finish credited to somebody's hours is taken back from them.
+    add_pieces(operation, finish_of.person if finish_of else None, pieces - operation.quantity_done)
+    operation.quantity_done = pieces
     operation.save(update_fields=["finished_at", "keeper", "quantity_done"])
     for cure in cures:
         cure.started_at = cure.finished_at = None

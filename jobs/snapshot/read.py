@@ -6,11 +6,11 @@ The number of queries is the same however many jobs are open and however long th
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
+from django.db.models import F, Max, Q
 
 from jobs import planning
 from jobs.models import (
@@ -35,6 +35,7 @@ from .presence import SPAN, logged_share
 
 # The planner looks this far ahead, so that hours and free days have to be known as far.
 AHEAD = timedelta(days=3660)
+LONG_AGO = datetime.min.replace(tzinfo=UTC)
 
 
 def read_shop(at: datetime) -> planning.Shop:
@@ -47,12 +48,15 @@ def read_shop(at: datetime) -> planning.Shop:
     - Minutes logged are minutes at pace 1 (see history.py). A timer that runs counts up to `at`, unless it was left
       on past the end of its person's day.
     - A cure that has begun ends when its row says so.
+    - Of several operations that one person keeps, the one last worked on is on the bench. The others are ready for
+      anybody, as they are on a floor that has somebody free; else they would wait for that person and block benches.
     """
     studio = Studio.current()
     kinds = {kind.pk: kind for kind in kinds_with_reach(at)}
     paces = read_paces()
     operations = list(Operation.objects.open(at).order_by("pk"))
     running = list(TimeEntry.objects.running())
+    _let_rest(operations, running)
     people = list(Person.objects.filter(active=True).order_by("pk"))
     hours = _hours_of_all(people, running, at, studio)
     return Facts(
@@ -72,6 +76,24 @@ def read_shop(at: datetime) -> planning.Shop:
         gate_days=gate_days(at.astimezone(studio.zone).date()),
         holds=by_what_they_hold(Hold.objects.filter(released_at__isnull=True)),
     ).shop()
+
+
+def _let_rest(operations: Collection[Operation], running: Iterable[TimeEntry]) -> None:
+    """Leave each person the one operation that they worked on last; in memory only."""
+    kept: dict[int, list[Operation]] = defaultdict(list)
+    for row in operations:
+        if row.keeper_id is not None:
+            kept[row.keeper_id].append(row)
+    several = {row.pk: row for rows in kept.values() if len(rows) > 1 for row in rows}
+    if not several:
+        return
+    timers = {entry.operation_id: entry.person_id for entry in running}
+    entries = TimeEntry.objects.valid().filter(operation__in=several, person=F("operation__keeper"))
+    last = dict(entries.values_list("operation").annotate(Max("started_at")))
+    for keeper, rows in kept.items():
+        rows.sort(key=lambda row: (timers.get(row.pk) == keeper, last.get(row.pk, LONG_AGO), row.pk))
+        for row in rows[:-1]:
+            row.keeper_id = None
 
 
 @dataclass(frozen=True, slots=True)

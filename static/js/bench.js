@@ -35,6 +35,13 @@
   setInterval(renew, RENEW);
   setInterval(() => { leaveWhenIdle(); count(); }, 15_000);
 
+  // What a tap has moved under the finger is not tapped by the second half of a double tap. Keys are not held up.
+  document.addEventListener("htmx:afterSwap", (event) => {
+    if (event.detail.requestConfig?.verb !== "post") return;
+    bench()?.classList.add("just-changed");
+    setTimeout(() => bench()?.classList.remove("just-changed"), 700);
+  });
+
   // What is started from a list further down is then at the top.
   document.addEventListener("htmx:afterSwap", (event) => {
     const path = event.detail.requestConfig?.path || "";

@@ -327,6 +327,8 @@ def test_a_mistaken_finish_is_undone(
     with pytest.raises(Refused, match="on the same day"):
         reopen(cutting, by=by(mara), at=at(3, "08:00"))
     reopen(cutting, by=by(mara), at=at(2, "09:02"))
+    assert again(cutting).quantity_done == 3
+    assert [entry.pieces_done for entry in cutting.entries.all()] == [3]  # Not the seven of the finish.
     assert (again(cutting).finished_at, cutting.keeper, cutting.quantity_done) == (None, mara, 3)
     finish(cutting, mara, by=by(mara), at=at(2, "09:10"))
     start(cast.operation_of(panel, "Beveling"), mara, by=by(mara), at=at(2, "09:20"))
