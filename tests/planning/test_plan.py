@@ -371,7 +371,7 @@ def test_what_is_compiled_is_kept_apart_for_each_state_of_the_sources(
     futures._compiled()
     assert used == [str(tmp_path / futures.cache_name())]
     assert (tmp_path / futures.cache_name()).is_dir()
-    assert futures.numba.config.CACHE_DIR == str(tmp_path)
+    assert str(tmp_path) == futures.numba.config.CACHE_DIR
 
 
 @pytest.mark.parametrize("name", futures.SOURCES)
