@@ -21,6 +21,7 @@ from numba.extending import register_jitable
 
 from jobs.planning.arrays import NEVER, Floor, Ints, Run, Small
 from jobs.planning.borrowing import borrowed
+from jobs.planning.footing import alone, pop, push, together
 
 # What a person does, beside the number of an operation that they do alone: nothing, or something with a crew. Who was
 # called away from operation i has AWAY - i, and comes back to it.
@@ -30,43 +31,9 @@ __all__ = ["NEVER", "Floor", "Ints", "Run", "Small", "run_futures"]
 
 
 @register_jitable(forceinline=True)
-def _push(heap: Ints, base: int, size: int, key: int) -> None:
-    """Add a key to the binary heap heap[base:base + size]; the caller counts."""
-    i = size
-    while i > 0:
-        parent = (i - 1) >> 1
-        if heap[base + parent] <= key:
-            break
-        heap[base + i] = heap[base + parent]
-        i = parent
-    heap[base + i] = key
-
-
-@register_jitable(forceinline=True)
-def _pop(heap: Ints, base: int, size: int) -> int:
-    """Take the smallest key from heap[base:base + size]; the caller counts."""
-    top = heap[base]
-    last = heap[base + size - 1]
-    size -= 1
-    i = 0
-    while True:
-        child = 2 * i + 1
-        if child >= size:
-            break
-        if child + 1 < size and heap[base + child + 1] < heap[base + child]:
-            child += 1
-        if heap[base + child] >= last:
-            break
-        heap[base + i] = heap[base + child]
-        i = child
-    heap[base + i] = last
-    return int(top)
-
-
-@register_jitable(forceinline=True)
 def _happens(run: Run, time: int, code: int, bits: int) -> None:
     if time < NEVER:
-        _push(run.events, 0, run.tally[0], (time << bits) | code)
+        push(run.events, 0, run.tally[0], (time << bits) | code)
         run.tally[0] += 1
 
 
@@ -85,56 +52,6 @@ def _await_shift(floor: Floor, run: Run, person: int, now: int, bits: int) -> No
     if k < end:
         run.queued[person] = 1
         _happens(run, floor.opens[k], 2 * len(floor.station) + person, bits)
-
-
-@register_jitable(forceinline=True)
-def _alone(floor: Floor, run: Run, person: int, now: int, minutes: int, load: Small) -> int:
-    """When one person who begins now has worked so many minutes. `load`: the station's minutes by week, added to."""
-    k = run.at[person]
-    end = floor.hours_at[person + 1]
-    while k < end and floor.closes[k] <= now:
-        k += 1
-    while k < end:
-        begin = max(now, floor.opens[k])
-        room = floor.closes[k] - begin
-        if minutes <= room:
-            load[floor.week[k]] += minutes
-            return int(begin + minutes)
-        load[floor.week[k]] += room
-        minutes -= room
-        k += 1
-    return NEVER
-
-
-@register_jitable(forceinline=True)
-def _together(floor: Floor, run: Run, people: Small, now: int, minutes: int, load: Small) -> int:
-    """When several people, working only while all of them are on shift, have worked so many minutes."""
-    for person in people:
-        run.walk[person] = run.at[person]
-    while True:
-        begin = now
-        stop = NEVER
-        week = 0
-        for person in people:
-            k = run.walk[person]
-            end = floor.hours_at[person + 1]
-            while k < end and floor.closes[k] <= now:
-                k += 1
-            run.walk[person] = k
-            if k == end:
-                return NEVER
-            begin = max(begin, floor.opens[k])
-            stop = min(stop, floor.closes[k])
-            week = floor.week[k]
-        if begin >= stop:
-            now = begin
-            continue
-        room = stop - begin
-        load[week] += min(room, minutes)
-        if minutes <= room:
-            return int(begin + minutes)
-        minutes -= room
-        now = stop
 
 
 @register_jitable(forceinline=True)
@@ -166,7 +83,7 @@ def _called_away(
             left += span
             week[floor.week[k]] -= span
         k += 1
-    end = _alone(floor, run, person, until, left, week)
+    end = alone(floor, run, person, until, left, week)
     if end != out[1, i]:
         out[1, i] = end
         _happens(run, end, i, bits)
@@ -188,10 +105,10 @@ def _begin(
     # Without the tolerance 110 minutes at a pace of 1.1 could come to 101.
     work = int(np.ceil(minutes[i] / slowest - 1e-9))
     if floor.crew[i] == 1:
-        end = _alone(floor, run, people[0], now, work, load[station])
+        end = alone(floor, run, people[0], now, work, load[station])
         run.doing[people[0]] = i
     else:
-        end = _together(floor, run, people, now, work, load[station])
+        end = together(floor, run, people, now, work, load[station])
         for person in people:
             _called_away(floor, run, person, now, end, bits, out, load)
     if not floor.kept[i]:
@@ -210,7 +127,7 @@ def _ready(floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, 
         out[1, i] = now + minutes[i]
         _happens(run, now + minutes[i], i, bits)
     elif floor.pinned[i] < 0 and floor.crew[i] == 1:
-        _push(run.queue, floor.queue_at[station], run.waiting[station], i)
+        push(run.queue, floor.queue_at[station], run.waiting[station], i)
         run.waiting[station] += 1
     else:
         j = run.tally[2]
@@ -371,7 +288,7 @@ def _dispatch(floor: Floor, run: Run, now: int, bits: int, minutes: Small, out: 
                 run.open[station] = 0
                 continue
             out[2, floor.crew_at[i]] = person
-            _pop(run.queue, floor.queue_at[station], run.waiting[station])
+            pop(run.queue, floor.queue_at[station], run.waiting[station])
             run.waiting[station] -= 1
         _begin(floor, run, i, now, bits, minutes, out, load)
         if run.waiting[station] == 0 or run.benches[station] <= 0:
@@ -413,7 +330,7 @@ def _one(floor: Floor, run: Run, bits: int, minutes: Small, opens: Small, out: S
     while run.tally[0] > 0 and run.tally[1] > 0:
         now = run.events[0] >> bits
         while run.tally[0] > 0 and run.events[0] >> bits == now:
-            code = _pop(run.events, 0, run.tally[0]) & ((1 << bits) - 1)
+            code = pop(run.events, 0, run.tally[0]) & ((1 << bits) - 1)
             run.tally[0] -= 1
             if code < n:
                 # Somebody who was called away meanwhile ends later; that end has an event of its own.

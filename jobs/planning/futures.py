@@ -24,7 +24,7 @@ from jobs.planning.arrays import Floor, Run, Small, room_for
 from jobs.planning.floor import run_futures
 
 WORTH_A_THREAD = 10_000  # Operations simulated; for fewer it takes longer to begin a thread.
-SOURCES = ("arrays.py", "borrowing.py", "floor.py", "futures.py")
+SOURCES = ("arrays.py", "borrowing.py", "floor.py", "footing.py", "futures.py")
 
 
 def cache_name() -> str:
