@@ -152,12 +152,13 @@ def _tap(client: Any) -> Callable[[], None]:
     from jobs.models import Operation, State, TimeEntry
 
     now = timezone.now()
-    running = TimeEntry.objects.running().values("person")
+    # Whoever left a timer on is asked about it first, and cannot tap anything else.
+    left_on = TimeEntry.objects.running().exclude(started_at__date=now.date()).values("person")
     ready = (
         Operation.objects.open(now).with_state(now).filter(state=State.READY, kind__station__slug="beveling")
     )
     turns = itertools.cycle(ready.order_by("pk")[:2])
-    skill = next(turns).kind.station.skills.filter(person__active=True).exclude(person__in=running)[0]
+    skill = next(turns).kind.station.skills.filter(person__active=True).exclude(person__in=left_on)[0]
     client.post(reverse("bench-person", args=["beveling"]), {"person": skill.person_id})
 
     def tap() -> None:
