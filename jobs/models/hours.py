@@ -1,5 +1,3 @@
-from datetime import datetime
-
 from django.db import models
 from django.db.models import F, Q
 
@@ -79,7 +77,3 @@ class TimeEntry(models.Model):
     @property
     def is_running(self) -> bool:
         return self.stopped_at is None and self.voided_at is None
-
-    def span_minutes(self, at: datetime) -> int:
-        """Whole minutes from start to stop, or to `at` while it runs."""
-        return int(((self.stopped_at or at) - self.started_at).total_seconds() // 60)
