@@ -271,7 +271,7 @@ def reckon_needs(job: Job, *, by: Actor, at: datetime) -> Sequence[str]:
             if not _fixed(need):
                 need.delete()
     set_needed_by(job, at=at)
-    record("reckoned the materials of", job, by=by, at=at, after={"things": len(reckoned.things)})
+    record("got its materials reckoned", job, by=by, at=at, after={"things": len(reckoned.things)})
     return reckoned.problems
 
 

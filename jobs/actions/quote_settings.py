@@ -80,5 +80,5 @@ def set_labor_rates(hours: Mapping[OperationKind, Decimal | None], *, by: Actor,
             LaborRate.objects.update_or_create(kind=kind, defaults={"hour": hour})
         changed += 1
         told = {"price of an hour": before}, {"price of an hour": hour}
-        record("priced an hour of", kind, by=by, at=at, before=told[0], after=told[1])
+        record("priced anew", kind, by=by, at=at, before=told[0], after=told[1])
     return changed

@@ -210,7 +210,7 @@ def _check_valid_until(day: date, at: datetime) -> None:
 def drop_draft(quote: Quote, *, by: Actor, at: datetime) -> None:
     """A draft that nobody needs is thrown away; what was sent stays."""
     quote = _draft(quote, by)
-    record("threw away a draft of the quote of", quote.job, by=by, at=at, before={"version": quote.version})
+    record("lost the draft of a quote", quote.job, by=by, at=at, before={"version": quote.version})
     quote.delete()
 
 
