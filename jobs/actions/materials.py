@@ -303,3 +303,39 @@ def _write(job: Job, thing: Thing, needs: list[Need]) -> None:
         open_[0].save(update_fields=list(values))
     else:
         Need.objects.create(job=job, **{thing.name: thing.row}, **values)
+
+
+@dataclass(frozen=True, slots=True)
+class Pooled:
+    """A profile that several jobs need: sticks when each job is cut by itself, and when all are cut together. No plan
+    needs fewer than `bound`."""
+
+    came: Came
+    jobs: int
+    apart: int
+    together: int
+    bound: int
+
+    @property
+    def proven(self) -> bool:
+        return self.together == self.bound
+
+
+def pooled_came(jobs: Sequence[Job]) -> list[Pooled]:
+    """The fewest sticks for all of these jobs together, profile by profile; two queries, whatever they are."""
+    rows = {row.profile: row for row in Came.objects.all()}
+    stick = {profile: float(row.stick_mm) for profile, row in rows.items()}
+    newest = {}
+    takeoffs = TakeoffRow.objects.filter(panel__job__in=jobs).select_related("panel").order_by("version")
+    for row in takeoffs:
+        newest[row.panel_id] = row
+    lengths: dict[str, dict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
+    for row in newest.values():
+        for profile, each in came_lengths(Takeoff.from_json(row.numbers), stick).items():
+            lengths[profile][row.panel.job_id] += each * row.panel.copies
+    found = []
+    for profile, of_job in sorted(lengths.items()):
+        apart = sum(len(cut_sticks(each, stick_mm=stick[profile]).sticks) for each in of_job.values())
+        plan = cut_sticks([mm for each in of_job.values() for mm in each], stick_mm=stick[profile])
+        found.append(Pooled(rows[profile], len(of_job), apart, len(plan.sticks), plan.bound))
+    return found
