@@ -200,7 +200,7 @@ def _sticks(row: Came, lengths: Mapping[int, list[float]]) -> Thing:
     plan = cut_sticks([mm for each in lengths.values() for mm in each], stick_mm=float(row.stick_mm))
     count = len(plan.sticks)
     surely = "no plan needs fewer" if plan.proven else f"at least {plan.bound}"
-    note = f"{plan.waste_share:.0%} left over; {surely}"
+    note = f"{plan.waste_share * 100:.0f} % left over; {surely}"
     shares = _shares({panel: sum(each) for panel, each in lengths.items()})
     return Thing(row, Decimal(count), STICK, row.price, row.supplier, shares, note)
 
