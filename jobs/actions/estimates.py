@@ -80,7 +80,7 @@ def apply_estimates(panel: Panel, *, by: Actor, at: datetime, why: str = WHY) ->
     if takeoff is None:
         raise Refused("Nobody has taken this panel off yet.")
     minutes = estimate_panel(panel, takeoff, on=_day(at))
-    return _give(panel.operations.filter(breakage=None), minutes, by=by, at=at, why=why)
+    return give_estimates(panel.operations.filter(breakage=None), minutes, by=by, at=at, why=why)
 
 
 @transaction.atomic
@@ -100,7 +100,9 @@ def apply_job_estimates(job: Job, *, by: Actor, at: datetime, why: str = WHY) ->
             changed += apply_estimates(panel, by=by, at=at, why=why)
     if takeoffs and len(takeoffs) == len(panels):
         minutes = estimate_whole_job(job, takeoffs, on=_day(at))
-        changed += _give(job.operations.filter(panel=None, breakage=None), minutes, by=by, at=at, why=why)
+        changed += give_estimates(
+            job.operations.filter(panel=None, breakage=None), minutes, by=by, at=at, why=why
+        )
     return changed
 
 
@@ -128,9 +130,11 @@ def _changes(operations: QuerySet[Operation], minutes: Mapping[str, int]) -> lis
     ]
 
 
-def _give(
+def give_estimates(
     operations: QuerySet[Operation], minutes: Mapping[str, int], *, by: Actor, at: datetime, why: str
 ) -> list[Operation]:
+    """Give the operations that have not begun these minutes by the slug of their kind, in the transaction of the
+    action that locked the job; those that changed are given back."""
     changes = [each for each in _changes(operations, minutes) if each[0].estimate != each[1]]
     return [change_estimate(row, share, why=why, by=by, at=at) for row, share in changes]
 

@@ -259,6 +259,22 @@ def order_job(job: Job, *, by: Actor, at: datetime) -> Job:
     return _move(job, Stage.ORDERED, "ordered", by=by, at=at)
 
 
+@transaction.atomic
+def quote_job(job: Job, *, by: Actor, at: datetime) -> Job:
+    """A quote has gone out for an enquiry; a job that is quoted or ordered stays as it is."""
+    job = _locked(job)
+    return _move(job, Stage.QUOTED, "quoted", by=by, at=at) if job.stage == Stage.ENQUIRY else job
+
+
+@transaction.atomic
+def decline_job(job: Job, *, why: str = "", by: Actor, at: datetime) -> Job:
+    """The customer does not want it, before it was ordered; it stays for the record."""
+    job = _locked(job)
+    if job.stage not in (Stage.ENQUIRY, Stage.QUOTED):
+        raise Refused(f"Job {job.number} is {job.get_stage_display()}, so it cannot be declined.")
+    return _move(job, Stage.DECLINED, "declined", by=by, at=at, why=why)
+
+
 def _stop_work(job: Job, *, by: Actor, at: datetime, why: str) -> None:
     stop_all(job.operations.all(), at, by=by, why=why)
     for row in job.operations.select_for_update().exclude(keeper=None):

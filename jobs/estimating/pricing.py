@@ -44,15 +44,17 @@ class Part(StrEnum):
 class Spread:
     """ln(actual / estimate) of one kind of work: Student t with these degrees, location and scale.
 
-    It is the predictive of the kind that the dates are drawn from as well.
+    It is the predictive of the kind that the dates are drawn from as well. `shared` is the share of its variance that
+    all work of the kind has in common, since the kind's own middle is not known: 1 / (k + 1) after so much history k.
     """
 
     degrees: float
     location: float
     scale: float
+    shared: float = 0.0
 
     def __post_init__(self) -> None:
-        if not (self.degrees > 0 and self.scale >= 0 and abs(self.location) <= CAP):
+        if not (self.degrees > 0 and self.scale >= 0 and abs(self.location) <= CAP and 0 <= self.shared <= 1):
             raise QuoteError("The record of a kind of work is not one.")
 
 
@@ -146,17 +148,24 @@ def cents(amount: Decimal, step: Decimal = CENT) -> Decimal:
 
 
 def labor_samples(labor: Sequence[Labor], *, difficulty: float, seed: int, samples: int = SAMPLES) -> Floats:
-    """What the labor as a whole costs in so many draws; each kind by its own spread, the job's difficulty shared."""
+    """What the labor as a whole costs in so many draws; each by its kind's spread, the job's difficulty shared, and
+    what is not known about a kind shared by all work of that kind."""
     from scipy.special import ndtr, stdtrit
 
     random = np.random.default_rng(seed)
     common = random.standard_normal(samples)
+    kinds: dict[str, Floats] = {}
     total = np.zeros(samples)
     for each in labor:
         own = random.standard_normal(samples)
         if each.spread is None:
             total += float(each.cost)
             continue
+        if each.spread.shared:
+            if each.kind not in kinds:
+                kinds[each.kind] = random.standard_normal(samples)
+            shared = each.spread.shared
+            own = np.sqrt(shared) * kinds[each.kind] + np.sqrt(1 - shared) * own
         z = np.sqrt(difficulty) * common + np.sqrt(1 - difficulty) * own
         share = np.clip(ndtr(z), 1e-12, 1 - 1e-12)
         t = each.spread.location + each.spread.scale * stdtrit(each.spread.degrees, share)
@@ -188,21 +197,40 @@ def quote(labor: Sequence[Labor], items: Sequence[Item], terms: Terms, *, on: da
         (Part.RISK, risk_allowance(labor, terms, seed=seed)),
     )
     lines += [Line(part, f"allowance for {part}", amount) for part, amount in allowances if amount]
-    exact = sum((line.amount for line in lines), Decimal(0))
-    net = cents(exact, terms.round_to)
-    tax = cents(net * terms.tax)
-    gross = net + tax
-    deposit = cents(gross * terms.deposit)
+    sums = totals([line.amount for line in lines], terms)
     return Quote(
         lines=tuple(lines),
-        rounding=net - exact,
-        net=net,
-        tax=tax,
-        gross=gross,
-        deposit=deposit,
-        balance=gross - deposit,
+        rounding=sums.rounding,
+        net=sums.net,
+        tax=sums.tax,
+        gross=sums.gross,
+        deposit=sums.deposit,
+        balance=sums.balance,
         valid_until=on + timedelta(days=terms.valid_days),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """The foot of a quote; `rounding` is what its lines lack to `net`."""
+
+    rounding: Decimal
+    net: Decimal
+    tax: Decimal
+    gross: Decimal
+    deposit: Decimal
+
+    @property
+    def balance(self) -> Decimal:
+        return self.gross - self.deposit
+
+
+def totals(amounts: Sequence[Decimal], terms: Terms) -> Totals:
+    """What lines of these amounts come to."""
+    exact = sum(amounts, Decimal(0))
+    net = cents(exact, terms.round_to)
+    tax = cents(net * terms.tax)
+    return Totals(net - exact, net, tax, net + tax, cents((net + tax) * terms.deposit))
 
 
 def _check(labor: Sequence[Labor], items: Sequence[Item]) -> None:

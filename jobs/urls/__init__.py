@@ -9,6 +9,7 @@ urlpatterns = [
     path("hours/", include("jobs.urls.hours")),
     path("panels/", include("jobs.urls.panels")),
     path("jobs/", include("jobs.urls.jobs")),
+    path("materials/", include("jobs.urls.materials")),
     path("dates/", include("jobs.urls.dates")),
     path("rates/", include("jobs.urls.rates")),
     path("records/", include("jobs.urls.records")),

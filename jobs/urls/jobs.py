@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import imports, job, jobs, panel, pattern, work
+from jobs.views import imports, job, jobs, materials, panel, pattern, quotes, work
 
 urlpatterns = [
     path("", jobs.jobs, name="jobs"),
@@ -12,6 +12,12 @@ urlpatterns = [
     path("<str:number>/gates/<slug:kind>/<slug:verb>/", job.gate_do, name="gate-do"),
     path("<str:number>/work/<int:pk>/<slug:verb>/", work.operation_do, name="operation-do"),
     path("<str:number>/holds/<int:pk>/release/", work.hold_release, name="hold-release"),
+    path("<str:number>/materials/", materials.job_materials, name="job-materials"),
+    path("<str:number>/materials/reckon/", materials.materials_reckon, name="materials-reckon"),
+    path("<str:number>/quotes/", quotes.job_quotes, name="quotes"),
+    path("<str:number>/quotes/make/", quotes.quote_make, name="quote-make"),
+    path("<str:number>/quotes/<int:version>/", quotes.quote, name="quote"),
+    path("<str:number>/quotes/<int:version>/<slug:verb>/", quotes.quote_do, name="quote-do"),
     path("<str:number>/<int:panel>/", panel.panel, name="panel"),
     path("<str:number>/<int:panel>/change/<slug:group>/", panel.panel_change, name="panel-change"),
     path("<str:number>/<int:panel>/pattern/", pattern.pattern, name="pattern"),

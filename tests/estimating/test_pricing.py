@@ -94,6 +94,25 @@ def test_work_that_is_hard_together_adds_quantiles() -> None:
     assert np.quantile(samples, 0.8) == pytest.approx(1200 * math.exp(stats.t.ppf(0.8, 10, 0, 0.4)), rel=0.02)
 
 
+def test_what_is_not_known_of_a_kind_is_shared_by_its_panels() -> None:
+    """Wholly shared, two panels are as one of twice the hours; not shared at all, they even out."""
+    one = Labor("beveling", 1200, Decimal(60), Spread(10, 0.0, 0.4, 1.0))
+    two = [Labor("beveling", 600, Decimal(60), Spread(10, 0.0, 0.4, shared)) for shared in (1.0, 0.5, 0.0)]
+    at_80 = [
+        np.quantile(labor_samples(labor, difficulty=0.0, seed=3), 0.8)
+        for labor in ([one], [two[0]] * 2, [two[1]] * 2, [two[2]] * 2)
+    ]
+    assert at_80[1] == pytest.approx(at_80[0], rel=0.02)
+    assert at_80[1] > at_80[2] > at_80[3]
+
+
+def test_kinds_that_share_nothing_draw_by_themselves() -> None:
+    labor = [Labor(kind, 600, Decimal(60), Spread(10, 0.0, 0.4, 1.0)) for kind in ("cutting", "building")]
+    apart = [Labor(kind, 600, Decimal(60), Spread(10, 0.0, 0.4)) for kind in ("cutting", "building")]
+    at_80 = [np.quantile(labor_samples(rows, difficulty=0.0, seed=3), 0.8) for rows in (labor, apart)]
+    assert at_80[0] == pytest.approx(at_80[1], rel=0.02)
+
+
 def test_more_confidence_costs_more() -> None:
     labor = [replace(BEVELING, spread=Spread(12, 0.1, 0.3))]
     costs = [risk_allowance(labor, Terms(confidence=share)) for share in (0.5, 0.8, 0.95)]

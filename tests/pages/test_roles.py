@@ -13,8 +13,11 @@ from django.contrib.auth.views import LogoutView
 from django.http import HttpResponse
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
 
-from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Hold, Person, Role, TimeEntry
+from jobs.actions import Actor
+from jobs.actions.quotes import make_quote
+from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Glass, Hold, Person, Role, TimeEntry
 from jobs.views.account import SignIn
 from tests import cast
 
@@ -59,6 +62,9 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "gate-do": lambda world: {"kind": "deposit", "verb": "clear"},
     "operation-do": lambda world: {"pk": world.operation.pk, "verb": "estimate"},
     "hold-release": lambda world: {"pk": world.hold.pk},
+    "quote": lambda world: {"version": 1},
+    "quote-do": lambda world: {"version": 1, "verb": "send"},
+    "need-do": lambda world: {"pk": world.need.pk, "verb": "order"},
     "pattern-do": lambda world: {"version": world.pattern.version, "verb": "accept"},
 }
 PK: dict[str, Callable[["World"], int]] = {
@@ -97,6 +103,11 @@ class World:
         self.closed = ClosedDay.objects.create(day=date(2026, 5, 1))
         self.accounts = {role: cast.make_account(role.value, role) for role in Role}
         self.pattern = cast.make_pattern(panel, self.accounts[Role.OFFICE])
+        office = Actor(account=self.accounts[Role.OFFICE])
+        self.quote = make_quote(self.job, by=office, at=timezone.now())
+        self.need = self.job.needs.create(
+            glass=Glass.objects.get(name="Red"), amount=Decimal(1), unit="m²", gate="glass"
+        )
 
     def client(self, role: Role | None) -> Client:
         client = Client()

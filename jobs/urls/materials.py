@@ -1,0 +1,8 @@
+from django.urls import path
+
+from jobs.views import materials
+
+urlpatterns = [
+    path("", materials.materials, name="materials"),
+    path("<int:pk>/<slug:verb>/", materials.need_do, name="need-do"),
+]

@@ -1,0 +1,193 @@
+"""What is bought: the list of one job and that of the whole shop, each thing ordered and received in one tap."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.forms import BaseForm
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from jobs.actions import materials as actions
+from jobs.actions import purchases
+from jobs.forms.jobs import EmptyForm
+from jobs.forms.materials import ExpectForm, NeedForm, ShopForm
+from jobs.models import Job, Need, Stage
+from jobs.views.access import office_only
+from jobs.views.job import find_job
+from jobs.views.middleware import StudioRequest
+from jobs.views.refusal import carried_out
+
+
+@dataclass(slots=True)
+class Row:
+    """One thing to buy. `needed_by`: the start of its work by the present plan."""
+
+    need: Need
+    words: str
+    today: date
+    form: BaseForm | None = None
+    edit: str = ""
+
+    @property
+    def cost(self) -> Decimal | None:
+        return None if self.need.price is None else round(self.need.amount * self.need.price, 2)
+
+    @property
+    def state(self) -> str:
+        if self.need.arrived:
+            return "arrived"
+        return "ordered" if self.need.ordered else "open"
+
+    @property
+    def is_late(self) -> bool:
+        """It has to be ordered by now, or comes after the day it is needed by."""
+        need = self.need
+        if need.arrived:
+            return False
+        if need.ordered is None:
+            return need.order_by is not None and need.order_by < self.today
+        overdue = need.expected is not None and need.expected < self.today
+        return overdue or bool(need.expected and need.needed_by and need.expected > need.needed_by)
+
+
+def _rows(needs: Iterable[Need], request: StudioRequest, edit: str, form: BaseForm | None) -> list[Row]:
+    """The rows in the order in which they have to be ordered; what nobody knows a day for comes after."""
+    today, found = timezone.localdate(request.now), []
+    needs = list(needs)
+    days = purchases.needed_days(needs, at=request.now)
+    for need in needs:
+        need.needed_by = days.get(need.pk)
+        row = Row(need, str(need.what), today)
+        verb, _, number = edit.partition("-")
+        if number == str(need.pk):
+            row.edit, row.form = verb, form if form is not None else _form(need, verb)
+        found.append(row)
+    return sorted(found, key=lambda row: (row.need.order_by or date.max, row.words, row.need.pk))
+
+
+def _needs() -> Any:
+    rows = Need.objects.select_related("job", "panel", "glass", "came", "material", "supplier")
+    return rows.select_related("outside__kind").prefetch_related("material__kinds")
+
+
+def _form(need: Need, verb: str, data: Any = None) -> BaseForm | None:
+    match verb:
+        case "change":
+            values = {name: getattr(need, name) for name in ("amount", "price", "supplier", "note")}
+            return NeedForm(data, initial=values, auto_id=f"change-{need.pk}-%s")
+        case "expect":
+            return ExpectForm(data, initial={"expected": need.expected}, auto_id=f"expect-{need.pk}-%s")
+        case "order" | "receive" | "take-back":
+            return EmptyForm(data)
+    return None
+
+
+@require_safe
+@office_only
+def materials(request: StudioRequest) -> HttpResponse:
+    return _shop_page(request, request.GET.get("edit", ""))
+
+
+def _shop_page(
+    request: StudioRequest, edit: str = "", form: BaseForm | None = None, status: int = 200
+) -> HttpResponse:
+    asked = ShopForm(request.GET if request.method == "GET" else {})
+    typed = asked.cleaned_data if asked.is_valid() else {}
+    needs = _needs().filter(job__stage=Stage.ORDERED)
+    if not typed.get("show"):
+        needs = needs.open()
+    if typed.get("supplier"):
+        needs = needs.filter(supplier=typed["supplier"])
+    rows = _rows(needs, request, edit, form)
+    jobs = list({row.need.job_id: row.need.job for row in rows}.values())
+    context = {
+        "asked": asked,
+        "rows": rows,
+        "late": sum(row.is_late for row in rows),
+        "here": reverse("materials"),
+        "whole_shop": True,
+        "pooled": actions.pooled_came(jobs) if typed.get("together") else None,
+    }
+    return render(request, "materials.html", context, status=400 if not asked.is_valid() else status)
+
+
+@require_safe
+@office_only
+def job_materials(request: StudioRequest, number: str) -> HttpResponse:
+    return _job_page(request, find_job(number), request.GET.get("edit", ""))
+
+
+def _job_page(
+    request: StudioRequest,
+    job: Job,
+    edit: str = "",
+    form: BaseForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    rows = _rows(_needs().filter(job=job), request, edit, form)
+    context = {
+        "job": job,
+        "rows": rows,
+        "late": sum(row.is_late for row in rows),
+        "total": sum((row.cost or Decimal(0) for row in rows), Decimal(0)),
+        "reckoned": actions.reckon(job) if not rows else None,
+        "here": reverse("job-materials", args=[job.number]),
+        "form": form if edit == "reckon" else None,
+    }
+    return render(request, "job_materials.html", context, status=status)
+
+
+@require_POST
+@office_only
+def materials_reckon(request: StudioRequest, number: str) -> HttpResponse:
+    job, form = find_job(number), EmptyForm(request.POST)
+    problems: list[str] = []
+    if not carried_out(
+        form, lambda: problems.extend(actions.reckon_needs(job, by=request.actor, at=request.now))
+    ):
+        return _job_page(request, job, "reckon", form, 422)
+    for problem in problems:
+        messages.warning(request, problem)
+    if not problems:
+        messages.success(request, "The list is reckoned from the takeoffs.")
+    return HttpResponse(status=303, headers={"Location": reverse("job-materials", args=[job.number])})
+
+
+@require_POST
+@office_only
+def need_do(request: StudioRequest, pk: int, verb: str) -> HttpResponse:
+    """One tap on a thing, or what was typed about it; back to the list that it was made on."""
+    need = get_object_or_404(Need.objects.select_related("job", "supplier"), pk=pk)
+    form = _form(need, verb, request.POST)
+    if form is None:
+        raise Http404
+    on_shop = request.POST.get("list") == "shop"
+    if not carried_out(form, lambda: _do(request, need, verb, form.cleaned_data)):
+        edit = f"{verb}-{need.pk}"
+        if on_shop:
+            return _shop_page(request, edit, form, 422)
+        return _job_page(request, need.job, edit, form, 422)
+    where = reverse("materials") if on_shop else reverse("job-materials", args=[need.job.number])
+    return HttpResponse(status=303, headers={"Location": f"{where}#need-{need.pk}"})
+
+
+def _do(request: StudioRequest, need: Need, verb: str, typed: dict[str, Any]) -> None:
+    who: dict[str, Any] = {"by": request.actor, "at": request.now}
+    match verb:
+        case "order":
+            purchases.order_need(need, **who)
+        case "receive":
+            purchases.receive_need(need, **who)
+        case "take-back":
+            purchases.take_back_need(need, **who)
+        case "expect":
+            purchases.expect_need(need, typed["expected"], **who)
+        case _:
+            purchases.change_need(need, **typed, **who)
