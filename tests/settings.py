@@ -3,7 +3,7 @@
 import tempfile
 
 from studio.settings import *  # noqa: F403
-from studio.settings import STORAGES
+from studio.settings import DATABASES, STORAGES
 
 SECRET_KEY = "only-for-tests"
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
@@ -11,3 +11,9 @@ STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.st
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 MEDIA_ROOT = tempfile.mkdtemp(prefix="studio-tests-")
 AXES_ENABLED = False
+
+# A file, as an installation has: the browser tests' server then waits for a writer, where one connection shared
+# in memory would refuse it. Nothing outlives a run, so nothing is flushed to disk.
+DATABASES["default"]["TEST"] = {"NAME": f"{MEDIA_ROOT}/tests.sqlite3"}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["OPTIONS"]["init_command"] = "PRAGMA journal_mode=WAL;PRAGMA synchronous=OFF;"
