@@ -17,7 +17,7 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """A browser on a busy machine may lose a race that no person would: it gets a second try, and says that it had one."""
+    """A browser on a busy machine may lose a race that no person would: it gets a second try, which is reported."""
     for item in items:
         if item.path.parent.name == "browser":
             item.add_marker(pytest.mark.flaky(reruns=1))
