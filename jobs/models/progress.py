@@ -16,8 +16,11 @@ class Far(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Step:
+    """`approved`: it may begin only once the drawing is approved."""
+
     told: str
     far: Far
+    approved: bool = False
 
 
 @dataclass(slots=True)
@@ -75,7 +78,10 @@ def _way(panel: Panel | None, rows: list[Operation]) -> Way:
     going_on = {State.READY, State.ON_BENCH}
     return Way(
         panel,
-        [Step(told, _far(group)) for told, group in groups.items()],
+        [
+            Step(told, _far(group), any(row.kind.needs_drawing for row in group))
+            for told, group in groups.items()
+        ],
         begun=any(_is_begun(row) for row in rows),
         rests=State.HELD in states and not going_on & set(states),
         ready=bool(rows) and all(state == State.DONE for state in states),

@@ -18,7 +18,7 @@ from jobs.actions.customer_links import note_read
 from jobs.documents.customer_papers import customer_papers
 from jobs.documents.day_event import calendar_file, day_event
 from jobs.forms.customer import ApprovalForm, seen_text
-from jobs.models import CustomerLink, Job, Projection, Promise, Stage
+from jobs.models import CustomerLink, Gate, Job, Projection, Promise, Stage
 from jobs.models.approvals import Drawing, read_drawings
 from jobs.models.progress import Far, Step, Way, read_progress
 from jobs.models.shared_photos import shared_photos
@@ -150,10 +150,13 @@ def shown(
 CLOSED = (Stage.COMPLETE, Stage.CANCELLED, Stage.DECLINED)
 
 
-def _steps(way: Way, gate: Any) -> list[Step]:
-    """The steps of a panel between the approval of its drawing and that it is ready."""
-    first = [Step(_("Drawing approved"), Far.DONE if gate.cleared else Far.NEXT)] if gate else []
-    return [*first, *way.steps, Step(_("Ready"), Far.DONE if way.ready else Far.NEXT)]
+def _steps(way: Way, gate: Gate | None) -> list[Step]:
+    """The steps of a panel, with the approval of its drawing before the first that waits for it, until it is ready."""
+    steps = [*way.steps, Step(_("Ready"), Far.DONE if way.ready else Far.NEXT)]
+    if gate is not None:
+        place = next((number for number, step in enumerate(steps) if step.approved), 0)
+        steps.insert(place, Step(_("Drawing approved"), Far.DONE if gate.cleared else Far.NEXT))
+    return steps
 
 
 def _window(job: Job, link: CustomerLink, ready: bool) -> dict[str, date]:

@@ -6,8 +6,9 @@ from typing import Any
 
 from jobs.models import Glass, Panel
 
-CLEAR = "#eef2f1"
 CARVED = "#b9c4c6"
+# Glasses whose colors nobody has told are at least told apart.
+UNTOLD = ("#eef2f1", "#d9e1e0", "#c5d0cf", "#e6e3da", "#d6d1c4", "#c9c9d4")
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,15 @@ class Pane:
     carved: bool
     pieces: int
     path: str
+
+    @property
+    def says_beveled(self) -> bool:
+        """Whether it has to be said: not where the glass is called a bevel already."""
+        return self.beveled and "bevel" not in self.glass.lower()
+
+    @property
+    def says_carved(self) -> bool:
+        return self.carved and "carved" not in self.glass.lower()
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +47,13 @@ def colors_of_glass() -> dict[str, str]:
 
 def picture_of(panel: Panel, colors: Mapping[str, str]) -> Picture:
     """The drawing by glass, what is carved on top; only the border where there is no drawing."""
+    untold: dict[str, str] = {}
     groups: dict[tuple[bool, str, bool, str], list[Any]] = {}
     for piece in (panel.drawing or {}).get("pieces", []):
         glass, carved = str(piece.get("glass") or ""), bool(piece.get("carved"))
-        color = CARVED if carved else piece.get("color") or colors.get(glass, CLEAR)
+        color = CARVED if carved else piece.get("color") or colors.get(glass) or untold.get(glass)
+        if color is None:
+            color = untold[glass] = UNTOLD[len(untold) % len(UNTOLD)]
         groups.setdefault((carved, glass, bool(piece.get("beveled")), color), []).append(piece["points"])
     panes = [
         Pane(glass, color, beveled, carved, len(pieces), "".join(map(_path, pieces)))
