@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from jobs.actions.approvals import Signed, approve_drawings
 from jobs.actions.customer_links import note_read
@@ -51,12 +51,13 @@ def customer_page(request: StudioRequest, link: CustomerLink) -> HttpResponse:
 
 # No cookie signs anybody in here: who can make a browser send this form knows the secret address, and could send it
 # without one. And a browser tells a page without referrers no origin, which Django's check would take for another's.
-@require_POST
+@require_http_methods(["GET", "POST"])
 @csrf_exempt
 @by_link
 def customer_approve(request: StudioRequest, link: CustomerLink) -> HttpResponse:
+    """Approve what was seen. A phone that opens this address again later, after a refusal, is shown the page."""
     form = ApprovalForm(request.POST)
-    if not carried_out(form, lambda: _approve(request, link, form.cleaned_data)):
+    if request.method == "POST" and not carried_out(form, lambda: _approve(request, link, form.cleaned_data)):
         return render(request, "customer/page.html", shown(request, link.job, link, form), status=422)
     where = reverse("customer-page", args=[link.token])
     return HttpResponse(status=303, headers={"Location": f"{where}#drawings"})

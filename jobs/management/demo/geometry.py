@@ -13,6 +13,7 @@ COLORS = {
     "clear plate": "#e6f0ed",
     "clear": "#eef4f2",
     "seedy clear": "#d3dedb",
+    "reeded clear": "#d9e6e2",
     "carved": "#b9c4c6",
     "sea green antique": "#8fc1a9",
     "pale moss cathedral": "#b9c98d",
