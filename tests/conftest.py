@@ -9,6 +9,7 @@ from django.core.cache import cache
 from django.test import Client
 from playwright.sync_api import expect
 
+from jobs.actions.whatif import forget
 from jobs.models import Account, Role, Station
 from tests import cast
 
@@ -33,6 +34,7 @@ def patience() -> None:
 def empty_cache() -> None:
     """What one test has drawn is not shown in the next, whose rows have the same ids."""
     cache.clear()
+    forget()
 
 
 @pytest.fixture

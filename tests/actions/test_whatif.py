@@ -1,6 +1,6 @@
 """What if: an answer beside today's plan that writes nothing, and writing down what was confirmed."""
 
-from datetime import date, time
+from datetime import date, time, timedelta
 from typing import Any
 
 import pytest
@@ -8,6 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from jobs.actions import Actor, Refused
+from jobs.actions.people import add_day_off
 from jobs.actions.whatif import Base, Wishes, carry_out, new_job, put_job_first, stand
 from jobs.models import (
     Account,
@@ -50,6 +51,22 @@ def nora(lead: Account) -> Actor:
 
 def asked(base: Base, **values: Any) -> Any:
     return base.effect(Wishes(**values).changes(base.shop))
+
+
+def test_the_same_floor_is_read_once_a_minute(job: Job, nora: Actor) -> None:
+    base = stand(NOW)
+    soon = stand(NOW + timedelta(seconds=59))
+    assert soon.plan is base.plan
+    assert soon.plan.now == NOW
+    assert stand(NOW + timedelta(seconds=60)).plan is not base.plan
+
+
+def test_a_write_is_seen_at_once(job: Job, nora: Actor) -> None:
+    base = stand(NOW)
+    add_day_off(Person.objects.first(), date(2026, 3, 3), date(2026, 3, 3), "ill", by=nora, at=NOW)  # type: ignore[arg-type]
+    other = stand(NOW)
+    assert other.shop != base.shop
+    assert stand(NOW).plan is other.plan
 
 
 def test_nothing_asked_is_no_change(job: Job) -> None:
