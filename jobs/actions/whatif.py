@@ -12,9 +12,22 @@ from decimal import Decimal
 from django.db import transaction
 
 from jobs import planning
-from jobs.models import Gate, Job, Nature, Operation, Person, PlanState, Route, Skill, Station, Studio
+from jobs.models import (
+    Gate,
+    Job,
+    Nature,
+    Operation,
+    Person,
+    PlanState,
+    Route,
+    RouteStep,
+    Skill,
+    Station,
+    Studio,
+)
 from jobs.planning import whatif
 from jobs.planning.better import lateness
+from jobs.snapshot.footing import Footing, read_footing
 
 from .base import Actor, Refused
 from .gates import set_gate
@@ -128,7 +141,7 @@ class Wishes:
     rush: bool = False
     extra_hours: tuple[time, time] = field(default=(time(8), time(12)))
 
-    def changes(self, shop: planning.Shop) -> list[whatif.Change]:
+    def changes(self, base: Base) -> list[whatif.Change]:
         """The same as the planner wants it."""
         found: list[whatif.Change] = []
         if self.away_until is not None:
@@ -149,12 +162,12 @@ class Wishes:
         if self.more_benches is not None:
             found.append(whatif.MoreBenches(self.more_benches.pk))
         if self.route is not None:
-            found += self._new_job(shop)
+            found += self._new_job(base)
         return found
 
-    def _new_job(self, shop: planning.Shop) -> list[whatif.Change]:
+    def _new_job(self, base: Base) -> list[whatif.Change]:
         assert self.route is not None
-        made = new_job(shop, self.route, self.pieces, self.new_due)
+        made = new_job(base.shop, self.route, self.pieces, self.new_due, at=base.plan.now)
         return [made, whatif.JobFirst(made.job.id)] if self.rush else [made]
 
     @property
@@ -170,8 +183,12 @@ class Wishes:
         )
 
 
-def new_job(shop: planning.Shop, route: Route, pieces: int, due: date | None) -> whatif.NewJob:
-    """A job of one panel of so many pieces by a route's steps, as `add_panel` would make it; nothing is written."""
+def new_job(
+    shop: planning.Shop, route: Route, pieces: int, due: date | None, *, at: datetime
+) -> whatif.NewJob:
+    """A job of one panel of so many pieces by a route's steps, as `add_panel` would make it and the planner read it;
+    nothing is written."""
+    footing = read_footing(at)
     number = max((job.id for job in shop.jobs), default=0) + 1_000_000
     first = max((each.id for each in shop.operations), default=0) + 1_000_000
     steps = chosen_steps(route, ())
@@ -183,7 +200,7 @@ def new_job(shop: planning.Shop, route: Route, pieces: int, due: date | None) ->
             panel=number,
             kind=step.kind_id,
             station=step.kind.station_id,
-            minutes=step_minutes(step, pieces, 1),
+            minutes=_route_minutes(step, pieces, footing),
             crew=step.kind.crew,
             after=tuple(ids[before] for before in after),
             quantity=pieces if step.kind.counts_pieces else 0,
@@ -191,6 +208,11 @@ def new_job(shop: planning.Shop, route: Route, pieces: int, due: date | None) ->
         for step, after in steps.items()
     )
     return whatif.NewJob(planning.Job(number, "new", due), operations)
+
+
+def _route_minutes(step: RouteStep, pieces: int, footing: Footing) -> int:
+    minutes = step_minutes(step, pieces, 1)
+    return round(minutes * footing.usual(step.kind)) if step.kind.nature == Nature.ATTENDED else minutes
 
 
 @transaction.atomic

@@ -112,9 +112,7 @@ class _Finishes:
     def of_rows(self, job: int, panel: int | None = None) -> Ints | None:
         """The minute at which the job or panel is finished in each future; None if that cannot be said."""
         rows = [
-            i
-            for i, o in enumerate(self.operations)
-            if o.job == job and (panel is None or o.panel == panel)
+            i for i, o in enumerate(self.operations) if o.job == job and (panel is None or o.panel == panel)
         ]
         if not rows or job in self.left_out:
             return None

@@ -62,7 +62,9 @@ def date_why(request: StudioRequest, number: str) -> HttpResponse:
         "job": job,
         "panel": panel,
         "chain": _chain(found, shop, request.now) if found else None,
-        "dates": Projection.objects.filter(panel=panel).first() if panel else getattr(job, "projection", None),
+        "dates": Projection.objects.filter(panel=panel).first()
+        if panel
+        else getattr(job, "projection", None),
         "problems": [each["sentence"] for each in state.problems if each["job"] == job.pk],
         "plan_state": state,
         "forward": _forward(shop, job, panel, request) if forward and found else None,
