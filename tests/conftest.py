@@ -9,6 +9,7 @@ from django.core.cache import caches
 from django.test import Client
 from playwright.sync_api import expect
 
+from jobs.actions.whatif import forget
 from jobs.models import Account, Role, Station
 from tests import cast
 
@@ -34,6 +35,7 @@ def empty_cache() -> None:
     """What one test has drawn is not shown in the next, whose rows have the same ids."""
     for cache in caches.all(initialized_only=True):
         cache.clear()
+    forget()
 
 
 @pytest.fixture
