@@ -75,7 +75,9 @@ def test_shows_where_the_job_stands(visitor: Client, link: CustomerLink) -> None
     assert answer.status_code == 200
     for said in ("Hall window", "Commission 0412", "we need something from you", "Light 1", "600", "Plate"):
         assert said in page
-    assert "We count on it by Friday 20 March" in page
+    assert "We had counted on Friday 20 March." in page
+    Gate.objects.update(expected=date(2099, 3, 20))
+    assert "We count on it by Friday 20 March." in text(visitor.get(address(link)))
     # No cookie follows the customer, nothing runs on the phone, and no name is shown to who finds the address.
     assert not answer.cookies
     assert "<script" not in page
