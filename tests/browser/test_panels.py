@@ -4,13 +4,13 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from jobs.models import Account, Hold, Operation
 from tests import cast
-from tests.browser.test_floor import DRAWING, overflow
+from tests.browser.looks import faults, small_targets
+from tests.browser.test_floor import DRAWING
 from tests.pages.plans import plan, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -44,36 +44,20 @@ def panels(transactional_db: None, lead: Account) -> None:
     beveling.after.add(again)
 
 
-def check(page: Page) -> None:
-    found = Axe().run(page)
-    assert found.violations_count == 0, found.generate_report()
-    assert overflow(page) <= 0
-
-
-@pytest.mark.parametrize("width", [390, 768, 1280])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_it_is_accessible(
-    browser: Any, live_server: Any, signed_in: Any, lead: Account, panels: None, width: int, scheme: str
-) -> None:
-    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
-    page = signed_in(lead, context)
+def test_it_is_accessible(live_server: Any, signed_in: Any, lead: Account, panels: None) -> None:
+    page = signed_in(lead)
     for query, words in (("", "12 open panels"), ("?waits=beveling", "12 panels wait for beveling")):
         page.goto(f"{live_server.url}/panels/{query}")
         page.get_by_text(words).wait_for()
-        check(page)
-    context.close()
+        assert faults(page) == []
 
 
-def test_it_is_accessible_when_there_is_nothing(
-    browser: Any, live_server: Any, signed_in: Any, lead: Account
-) -> None:
+def test_it_is_accessible_when_there_is_nothing(live_server: Any, signed_in: Any, lead: Account) -> None:
     settle(timezone.now())
-    context = browser.new_context(viewport={"width": 390, "height": 844})
-    page = signed_in(lead, context)
+    page = signed_in(lead)
     for query in ("", "?waits=beveling", "?job=0999"):
         page.goto(f"{live_server.url}/panels/{query}")
-        check(page)
-    context.close()
+        assert faults(page) == []
 
 
 def test_what_waits_on_beveling_by_touch(
@@ -104,11 +88,7 @@ def test_what_waits_on_beveling_by_touch(
 
     page.go_back()
     expect(page.get_by_text("1 panel waits for beveling")).to_be_visible()
-    small = page.locator("main a, main select").evaluate_all(
-        "all => all.map(one => [one.textContent.trim(), one.getBoundingClientRect().height])"
-        ".filter(([, height]) => height < 44)"
-    )
-    assert small == []
+    assert small_targets(page, targets="main :is(a, select)") == []
     context.close()
 
 
