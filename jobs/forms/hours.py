@@ -119,6 +119,12 @@ class CorrectForm(TapForm):
         return cleaned
 
 
+class ConfirmForm(TapForm):
+    """A day that a person confirms."""
+
+    day = DayField()
+
+
 class TakeBackForm(TapForm):
     reason = forms.CharField(label="Why it is taken back", max_length=200)
 
