@@ -71,6 +71,7 @@ def _page(request: StudioRequest, monday: date, *, refusal: str = "", status: in
 def _around(monday: date, request: StudioRequest) -> dict[str, Any]:
     today = request.now.astimezone(request.studio.zone).date()
     return {
+        "today": today,
         "monday": monday,
         "sunday": monday + WEEK - DAY,
         "before": monday - WEEK,
