@@ -274,10 +274,10 @@ def scale_fault(pattern: Pattern, width_mm: float, height_mm: float) -> Fault | 
 
 
 def redrawn(pattern: Pattern, beveled: frozenset[str] = frozenset()) -> dict[str, Any]:
-    """The panel's picture as JSON: {"width", "height", "pieces": [{"number", "points", "glass", "beveled"}, ...]}.
+    """The panel's picture as JSON: {"width", "height", "pieces": [{"number", "points", "at", "glass", "beveled"}]}.
 
-    `glass` is the fill, `beveled` whether it is one of those given. A piece with a hole comes before what lies in the
-    hole, so that drawing them in turn shows both.
+    `at` is a place within the piece for its number, `glass` the fill, `beveled` whether it is one of those given. A
+    piece with a hole comes before what lies in the hole, so that drawing them in turn shows both.
     """
     import shapely
 
@@ -289,6 +289,7 @@ def redrawn(pattern: Pattern, beveled: frozenset[str] = frozenset()) -> dict[str
             {
                 "number": piece.number,
                 "points": np.round(points, 2).tolist(),
+                "at": [round(piece.x, 1), round(piece.y, 1)],
                 "glass": piece.fill,
                 "beveled": piece.fill in beveled,
             }
