@@ -19,6 +19,7 @@ from jobs.management.demo_office.selling import write_selling
 from . import staff
 from .diary import Diary, live_with, write_entries
 from .floor import Floor, minute
+from .links import write_links
 from .orders import Orders
 from .present import last_day_of, leave_on, place_everything, stop_timers
 from .rows import Rows, read_trade
@@ -52,6 +53,7 @@ def load(wish: Wish) -> None:
         lead, office = make_accounts()
         rows.write_promises(lead)
         Diary(rows, lead, office).write()
+        write_links(rows, office)
         _count_on()
         if wish.selling:
             write_selling(rows, office)
