@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from jobs.estimating.carving import Carving
 from jobs.estimating.linework import DrawingRefused, Floats, Ints, Linework
 from jobs.estimating.network import (
     GRID_MM,
@@ -55,11 +56,14 @@ class Pattern:
     parts: int
     faults: tuple[Fault, ...]
     origin_mm: tuple[float, float] = (0.0, 0.0)
+    carved: tuple[Carving, ...] = ()
 
     @property
     def fills(self) -> tuple[str, ...]:
-        """The fills of its pieces, in the order of their numbers, each once; "" for a piece without one."""
-        return tuple(dict.fromkeys(piece.fill for piece in self.pieces))
+        """The fills of its pieces, in the order of their numbers, each once, "" for a piece without one; then those of
+        what is carved."""
+        fills = [piece.fill for piece in self.pieces] + [carving.fill for carving in self.carved]
+        return tuple(dict.fromkeys(fills))
 
 
 def measure(
@@ -294,4 +298,8 @@ def redrawn(pattern: Pattern, beveled: frozenset[str] = frozenset()) -> dict[str
                 "beveled": piece.fill in beveled,
             }
         )
+    for carving in pattern.carved:
+        for outline in carving.outlines:
+            points = np.round(outline[:-1], 2).tolist()
+            rows.append({"points": points, "glass": carving.fill, "beveled": False, "carved": True})
     return {"width": round(pattern.width_mm, 2), "height": round(pattern.height_mm, 2), "pieces": rows}

@@ -53,10 +53,12 @@ def load(wish: Wish) -> None:
         lead, office = make_accounts()
         rows.write_promises(lead)
         Diary(rows, lead, office).write()
-        write_links(rows, office)
         _count_on()
         if wish.selling:
             write_selling(rows, office)
+        # What was approved is the drawing as it is by then.
+        write_links(rows, office)
+        _count_on()
         models.PlanState.objects.get_or_create(pk=1)
 
 
