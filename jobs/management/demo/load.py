@@ -14,10 +14,12 @@ from django.core.management.color import no_style
 from django.db import connection, transaction
 
 from jobs import models
+from jobs.management.demo_office.selling import write_selling
 
 from . import staff
 from .diary import Diary, live_with, write_entries
 from .floor import Floor, minute
+from .links import write_links
 from .orders import Orders
 from .present import last_day_of, leave_on, place_everything, stop_timers
 from .rows import Rows, read_trade
@@ -29,13 +31,15 @@ PASSWORD = "light-table-42"  # noqa: S105  # Of the demo's accounts; it is print
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What is to be loaded: until when, from which seed, how long a history, how dense, how many open jobs."""
+    """What is to be loaded: until when, from which seed, how long a history, how dense, how many open jobs;
+    with `selling` the takeoffs, patterns, quotes and purchases too."""
 
     now: datetime
     seed: int = 1
     years: int = 2
     dense: bool = False
     open_jobs: int = 30
+    selling: bool = False
 
 
 def load(wish: Wish) -> None:
@@ -49,6 +53,11 @@ def load(wish: Wish) -> None:
         lead, office = make_accounts()
         rows.write_promises(lead)
         Diary(rows, lead, office).write()
+        _count_on()
+        if wish.selling:
+            write_selling(rows, office)
+        # What was approved is the drawing as it is by then.
+        write_links(rows, office)
         _count_on()
         models.PlanState.objects.get_or_create(pk=1)
 
