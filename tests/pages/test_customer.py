@@ -713,7 +713,7 @@ def test_the_preview_is_the_customers_page(
 def test_there_is_a_preview_without_a_link(office_client: Client, job: Job, office: Account) -> None:
     promise(job, office)
     page = text(office_client.get("/jobs/0412/customers-page/"))
-    assert "This is what the customer would see" in page
+    assert "This is what the customer would see; no link" in page
     assert "/c/" not in page
 
 
