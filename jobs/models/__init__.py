@@ -1,11 +1,13 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, Role
+from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
 from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .mail import Mail, MailKind, MailPaper, MailState, MailTemplate
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
@@ -20,6 +22,8 @@ from .taps import Tap
 __all__ = [
     "Account",
     "Breakage",
+    "CalendarEntry",
+    "CalendarLink",
     "Came",
     "ClosedDay",
     "Customer",
@@ -37,6 +41,11 @@ __all__ = [
     "LaborRate",
     "LineGroup",
     "LoadWeek",
+    "Mail",
+    "MailKind",
+    "MailPaper",
+    "MailState",
+    "MailTemplate",
     "Material",
     "Nature",
     "Need",

@@ -13,6 +13,7 @@ urlpatterns = [
     path("dates/", include("jobs.urls.dates")),
     path("rates/", include("jobs.urls.rates")),
     path("records/", include("jobs.urls.records")),
+    path("mail/", include("jobs.urls.mail")),
     path("c/", include("jobs.urls.customer")),
     path("set-up/", include("jobs.urls.setup")),
 ]

@@ -31,7 +31,7 @@ from jobs.forms.jobs import (
     WhyForm,
     all_conditions,
 )
-from jobs.models import Customer, Job, Operation, Panel, PlanState, Projection
+from jobs.models import Customer, Job, MailKind, Operation, Panel, PlanState, Projection
 from jobs.templatetags.floor import Outline, outline
 from jobs.views.access import office_only
 from jobs.views.customer_part import customer_part, link_initial
@@ -109,6 +109,8 @@ def page(
         "history": told,
         "more_history": more,
         "plan_state": plan,
+        "mail": list(job.mail.all()),
+        "mail_kinds": MailKind.choices,
         "problems": [each["sentence"] for each in plan.problems if each.get("job") == job.pk],
         **_window(request, job),
         **customer_part(request, job),

@@ -1,4 +1,4 @@
-"""`manage.py worker`: keep the dates fresh until told to stop."""
+"""`manage.py worker`: keep the dates fresh and the outbox empty until told to stop."""
 
 import logging
 import signal
@@ -10,6 +10,8 @@ from django.core.management.base import BaseCommand
 from django.db import DatabaseError, close_old_connections
 from django.utils import timezone
 
+from jobs.actions.mail_drafts import notice_done
+from jobs.actions.outbox import deliver_due
 from jobs.actions.plan import is_aged, replan
 from jobs.models import PlanState
 
@@ -52,5 +54,17 @@ def look() -> bool:
             replan(at=at, force=True)
     except (DatabaseError, ValueError):
         logger.exception("The dates could not be made anew; they stay as they are")
+        return False
+    return send_out()
+
+
+def send_out() -> bool:
+    """Draft what has become due to be told, and work the outbox. False: there was trouble, which is in the log."""
+    try:
+        at = timezone.now()
+        notice_done(at=at)
+        deliver_due(at=at)
+    except DatabaseError:
+        logger.exception("The outbox could not be read; all of it stays where it is")
         return False
     return True
