@@ -188,7 +188,8 @@ MAILERS = {
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "filters": {"secrets": {"()": "studio.log_filter.WithoutSecrets"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["secrets"]}},
     "loggers": {
         "django": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
         "jobs": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "INFO")},

@@ -31,7 +31,8 @@ from jobs.forms.jobs import (
     WhyForm,
     all_conditions,
 )
-from jobs.models import Customer, Job, MailKind, Operation, Panel, PlanState, Projection
+from jobs.models import Customer, Job, Nature, Operation, Panel, PlanState, Projection
+from jobs.models.mail import MailKind
 from jobs.templatetags.floor import Outline, outline
 from jobs.views.access import office_only
 from jobs.views.customer_part import customer_part, link_initial
@@ -57,6 +58,9 @@ class PanelRow:
         if operation.skipped:
             return
         self.operations.append(operation)
+        # Hours of people: what cures or is outside takes nobody's.
+        if operation.kind.nature != Nature.ATTENDED:
+            return
         self.estimate += operation.estimate
         if operation.state != "done":  # type: ignore[attr-defined]
             self.left += minutes_left(operation.estimate, spent, operation.quantity, operation.quantity_done)
