@@ -7,7 +7,6 @@ from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
-from .mail import Mail, MailKind, MailPaper, MailState, MailTemplate
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
@@ -18,6 +17,7 @@ from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
 from .taps import Tap
+from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
     "Account",

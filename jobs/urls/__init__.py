@@ -14,6 +14,7 @@ urlpatterns = [
     path("rates/", include("jobs.urls.rates")),
     path("records/", include("jobs.urls.records")),
     path("mail/", include("jobs.urls.mail")),
+    path("set-up/", include("jobs.urls.setup_told")),
     path("c/", include("jobs.urls.customer")),
     path("set-up/", include("jobs.urls.setup")),
 ]

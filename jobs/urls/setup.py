@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import calendars, setup, setup_accounts, setup_days, setup_mail, setup_people, setup_quotes
+from jobs.views import setup, setup_accounts, setup_days, setup_people, setup_quotes
 
 urlpatterns = [
     path("", setup.overview, name="set-up"),
@@ -28,11 +28,6 @@ urlpatterns = [
     path("closed-days/<int:pk>/remove/", setup_days.closed_day_remove, name="set-up-closed-day-remove"),
     path("closed-days/holidays/<int:year>/", setup_days.public_holidays, name="set-up-holidays"),
     path("quotes/", setup_quotes.quote_settings, name="set-up-quotes"),
-    path("mail/", setup_mail.template_list, name="set-up-mail"),
-    path("mail/<slug:kind>/", setup_mail.template_page, name="set-up-mail-words"),
-    path("mail/<slug:kind>/usual/", setup_mail.template_usual, name="set-up-mail-usual"),
-    path("calendars/", calendars.calendar_list, name="set-up-calendars"),
-    path("calendars/<slug:verb>/", calendars.calendar_do, name="set-up-calendar-do"),
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
     path("accounts/<int:pk>/", setup_accounts.account_page, name="set-up-account"),
     path("accounts/<int:pk>/password/", setup_accounts.account_password, name="set-up-account-password"),
