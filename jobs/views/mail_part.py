@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from jobs.models import Job, MailKind
+from jobs.models import Job, Mail, MailKind
 
 
 def mail_part(job: Job) -> dict[str, Any]:
-    return {"mail": list(job.mail.all()), "mail_kinds": MailKind.choices}
+    return {"mail": list(Mail.objects.filter(job=job)), "mail_kinds": MailKind.choices}
