@@ -17,6 +17,7 @@ from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
 from .taps import Tap
+from .weeks import ClosedWeek, ConfirmedDay
 from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
@@ -26,6 +27,8 @@ __all__ = [
     "CalendarLink",
     "Came",
     "ClosedDay",
+    "ClosedWeek",
+    "ConfirmedDay",
     "Customer",
     "CustomerLink",
     "DayOff",
