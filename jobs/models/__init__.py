@@ -5,6 +5,7 @@ from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .letters import LetterSettings, SentQuote
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
@@ -32,6 +33,7 @@ __all__ = [
     "Job",
     "KindSetup",
     "LaborRate",
+    "LetterSettings",
     "LineGroup",
     "LoadWeek",
     "Material",
@@ -53,6 +55,7 @@ __all__ = [
     "Role",
     "Route",
     "RouteStep",
+    "SentQuote",
     "Shift",
     "Skill",
     "Stage",

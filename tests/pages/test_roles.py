@@ -64,6 +64,8 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "hold-release": lambda world: {"pk": world.hold.pk},
     "quote": lambda world: {"version": 1},
     "quote-do": lambda world: {"version": 1, "verb": "send"},
+    "quote-paper": lambda world: {"version": 1},
+    "letter": lambda world: {"paper": "delivery"},
     "need-do": lambda world: {"pk": world.need.pk, "verb": "order"},
     "pattern-do": lambda world: {"version": world.pattern.version, "verb": "accept"},
 }
