@@ -33,7 +33,9 @@ def changed_day(job: Job) -> ChangedDay:
     days = list(Promise.objects.filter(job=job).order_by("-given_at", "-pk").values_list("day", flat=True))
     before = next((day for day in days if day != days[0]), None)
     if before is None:
-        raise Refused(f"No other day than the first has been promised for {job.number}: promise the new one first.")
+        raise Refused(
+            f"No other day than the first has been promised for {job.number}: promise the new one first."
+        )
     return ChangedDay(before, days[0])
 
 

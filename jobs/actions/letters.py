@@ -21,7 +21,9 @@ def check_load(job: Job) -> None:
 
 def check_complete(job: Job) -> None:
     if job.stage != Stage.COMPLETE:
-        raise Refused(f"Job {job.number} is {job.get_stage_display()}: its letter is written when it is complete.")
+        raise Refused(
+            f"Job {job.number} is {job.get_stage_display()}: its letter is written when it is complete."
+        )
 
 
 CHECKS: dict[str, Callable[[Job], None]] = {

@@ -140,17 +140,30 @@ def _inner(piece: dict[str, Any], bevel: float) -> str:
     return "" if inside.is_empty or inside.geom_type != "Polygon" else _path(inside.exterior.coords)
 
 
+def _largest(shape: Any) -> Any:
+    """The largest area of it: what was drawn across itself falls into several, with lines between."""
+    import shapely
+
+    areas = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+    parts = areas or [p for part in shapely.get_parts(shape) for p in shapely.get_parts(part)]
+    return max(
+        (part for part in parts if part.geom_type == "Polygon"),
+        key=lambda part: part.area,
+        default=shapely.Polygon(),
+    )
+
+
 def _labels(pieces: Sequence[dict[str, Any]], letters: dict[str, str], ratio: int) -> Iterable[Label]:
     """A letter in the middle of the widest place of each piece, beside what lies in its holes."""
     import shapely
 
-    shapes = [shapely.Polygon(piece["points"]) for piece in pieces]
+    shapes = [_largest(shapely.make_valid(shapely.Polygon(piece["points"]))) for piece in pieces]
     tree = shapely.STRtree(shapes)
     for place, (piece, whole) in enumerate(zip(pieces, shapes, strict=True)):
-        if whole.area < (SMALLEST * ratio) ** 2 or not whole.is_valid:
+        if whole.area < (SMALLEST * ratio) ** 2:
             continue
         within = [shapes[other] for other in tree.query(whole, predicate="contains") if other > place]
-        shape = whole.difference(shapely.union_all(within)) if within else whole
+        shape = _largest(whole.difference(shapely.union_all(within))) if within else whole
         if shape.is_empty:
             continue
         inside = shapely.maximum_inscribed_circle(shape, tolerance=ratio * 0.2)
@@ -158,4 +171,6 @@ def _labels(pieces: Sequence[dict[str, Any]], letters: dict[str, str], ratio: in
         size = min(room * 1.2, LARGEST * ratio)
         if size >= SMALLEST * ratio:
             letter = letters[_name(piece)]
-            yield Label(letter, f"{x:.1f}", f"{y:.1f}", f"{y + 0.36 * size:.1f}", f"{size:.1f}", f"{0.72 * size:.1f}")
+            yield Label(
+                letter, f"{x:.1f}", f"{y:.1f}", f"{y + 0.36 * size:.1f}", f"{size:.1f}", f"{0.72 * size:.1f}"
+            )

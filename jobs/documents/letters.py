@@ -19,7 +19,9 @@ def completion_letter(job: Job, *, studio: Studio, day: date) -> bytes:
         "panels": panels,
         "words": LetterSettings.current(),
     }
-    return pdf("documents/completion.html", context, studio=studio, title=f"Your work {job.number} is complete")
+    return pdf(
+        "documents/completion.html", context, studio=studio, title=f"Your work {job.number} is complete"
+    )
 
 
 def new_day_letter(job: Job, before: date, now: date, reason: str, *, studio: Studio, day: date) -> bytes:

@@ -36,7 +36,8 @@ class SiteForm(forms.Form):
 
 
 def _text(name: str, help_text: str = "") -> forms.CharField:
-    label = str(LetterSettings._meta.get_field(name).verbose_name).capitalize()
+    field: Any = LetterSettings._meta.get_field(name)
+    label = str(field.verbose_name).capitalize()
     area = forms.Textarea(attrs={"rows": 6})
     return forms.CharField(label=label, required=False, max_length=6000, widget=area, help_text=help_text)
 
@@ -46,7 +47,9 @@ class LetterSettingsForm(forms.Form):
 
     included = _text("included")
     not_included = _text("not_included")
-    safety = _text("safety", "A paragraph a line. Never promise that work complies: the local official decides.")
+    safety = _text(
+        "safety", "A paragraph a line. Never promise that work complies: the local official decides."
+    )
     handling = _text("handling")
     bring = _text("bring")
     sealants = _text("sealants")

@@ -30,7 +30,9 @@ class LetterSettings(models.Model):
         "two people from a side of", max_digits=7, decimal_places=2, default=Decimal("1200")
     )
     crate_panels = models.PositiveSmallIntegerField("panels in a crate", default=6)
-    crate_kg = models.DecimalField("a crate weighs up to", max_digits=6, decimal_places=1, default=Decimal("120"))
+    crate_kg = models.DecimalField(
+        "a crate weighs up to", max_digits=6, decimal_places=1, default=Decimal("120")
+    )
     # Board of 15 mm at 600 kg/m3.
     board_kg_m2 = models.DecimalField(
         "a square meter of crate weighs", max_digits=5, decimal_places=1, default=Decimal("9")
@@ -41,7 +43,8 @@ class LetterSettings(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(pk=1), name="one_row_of_letter_settings"),
             models.CheckConstraint(
-                condition=Q(lift_kg__gte=1, lift_kg__lte=100, two_from_mm__gt=0), name="letter_settings_people"
+                condition=Q(lift_kg__gte=1, lift_kg__lte=100, two_from_mm__gt=0),
+                name="letter_settings_people",
             ),
             models.CheckConstraint(
                 condition=Q(crate_panels__gte=1, crate_panels__lte=100, crate_kg__gte=1, board_kg_m2__gte=0),

@@ -185,7 +185,9 @@ def quote_do(request: StudioRequest, number: str, version: int, verb: str) -> Ht
         return _page(request, row, edit=edit, forms={verb: form}, status=422)
     messages.success(request, SAID[verb])
     if verb == "send" and not keep_paper(request, row):
-        messages.warning(request, "Its paper could not be kept: look whether the disk is full, and tell the lead.")
+        messages.warning(
+            request, "Its paper could not be kept: look whether the disk is full, and tell the lead."
+        )
     if verb == "drop":
         return HttpResponse(status=303, headers={"Location": reverse("quotes", args=[number])})
     return _to(row)
