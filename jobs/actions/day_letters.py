@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from jobs.models import Customer, Job, Person, Promise
+from jobs.models import Customer, Job, OperationKind, Person, Promise
 from jobs.planning.plain import plain_reason
 from jobs.planning.why import why
 
@@ -46,7 +46,8 @@ def reason_for(job: Job, *, at: datetime) -> str:
         found = why(shop, now=at, job=job.pk)
     except ValueError:
         return ""
-    return plain_reason(found, shop) if found else ""
+    told = dict(OperationKind.objects.exclude(told="").values_list("pk", "told"))
+    return plain_reason(found, shop, told) if found else ""
 
 
 def checked_reason(job: Job, reason: str) -> str:

@@ -6,14 +6,14 @@ from datetime import date
 from decimal import Decimal
 
 from jobs.models import Job, Panel, Pattern, Studio
-from jobs.models.shown import hash_of, shown_of
+from jobs.models.approvals import hash_of, shown_of
 
-from .drawing import Drawn, drawn
+from .drawing import UNCOLORED, Drawn, drawn
 from .render import pdf
 
 # What is left of the smaller of A4 and Letter beside head, legend and signature, in mm.
 WIDTH_MM = Decimal(174)
-HEIGHT_MM = Decimal(166)
+HEIGHT_MM = Decimal(148)
 LEGEND_ROW_MM = Decimal(7)
 # Letters of the hash that tell one version from another.
 TOLD = 10
@@ -29,13 +29,17 @@ class Sheet:
     bar: str
     bar_words: str
 
+    @property
+    def colored(self) -> bool:
+        return any(glass.color != UNCOLORED for glass in self.drawn.glasses)
+
 
 def version_of(panel: Panel) -> str:
     """The short hash that names the stored drawing, its size and its glass."""
     return hash_of(shown_of(panel))[:TOLD]
 
 
-def approval_sheet(job: Job, *, studio: Studio, day: date) -> bytes:
+def approval_sheet(job: Job, *, studio: Studio, day: date | None = None) -> bytes:
     """A sheet for each panel that is drawn; the others are listed as not drawn yet."""
     panels = list(job.panels.order_by("number"))
     for panel in panels:

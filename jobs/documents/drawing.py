@@ -13,6 +13,7 @@ from jobs.models import Panel
 # A letter is set where it is at least so high on paper, in mm, and never higher than that.
 SMALLEST, LARGEST = 1.5, 4.0
 PLAIN = "glass"
+UNCOLORED = "#ffffff"
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,7 @@ def _glass(name: str, letter: str, pieces: Sequence[dict[str, Any]]) -> Glass:
 
 
 def _color(piece: dict[str, Any]) -> str:
-    return str(piece.get("color") or "#ffffff")
+    return str(piece.get("color") or UNCOLORED)
 
 
 def _layers(pieces: Sequence[dict[str, Any]]) -> Iterable[tuple[str, str]]:

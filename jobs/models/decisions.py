@@ -9,9 +9,10 @@ from django.utils import timezone
 
 from .hours import TimeEntry
 from .operations import Hold, State
-from .orders import Gate, Job
+from .orders import Gate, Job, Stage
 from .plans import PlanState
-from .standing import Standing, Timer, Work, with_subject
+from .prepared import Prepared
+from .standing import Standing, Timer, Work, whole, with_subject
 from .studios import Studio
 
 # A hold without a day is asked about after this long.
@@ -92,13 +93,26 @@ def _risks(standing: Standing, today: date, confidence: float) -> list[Risk]:
     return sorted(found, key=lambda risk: (not risk.broken, risk.chance or 0, risk.promised, risk.job.number))
 
 
-def _read_holds_due(standing: Standing, today: date) -> list[HoldDue]:
-    """Open holds on what is still to be done. Their rows are few; what they hold is in the standing already."""
-    due = (
+_HOLDS_DUE = Prepared(
+    lambda today, long_ago: (
         Hold.objects.filter(released_at__isnull=True)
-        .filter(Q(until__lte=today) | Q(until__isnull=True, since__lte=standing.at - FORGOTTEN))
+        .filter(Q(until__lte=today) | Q(until__isnull=True, since__lte=long_ago))
         .order_by("until", "since", "pk")
     )
+)
+_GATES_OVERDUE = Prepared(
+    lambda today: Gate.objects.filter(
+        cleared__isnull=True, expected__lt=today, job__stage=Stage.ORDERED
+    ).order_by("expected", "pk")
+)
+_QUESTIONED = Prepared(
+    lambda: with_subject(TimeEntry.objects.valid().filter(questioned=True, stopped_at__isnull=False))
+)
+
+
+def _read_holds_due(standing: Standing, today: date) -> list[HoldDue]:
+    """Open holds on what is still to be done. Their rows are few; what they hold is in the standing already."""
+    due = _HOLDS_DUE(today, standing.at - FORGOTTEN)
     of_panel = {work.panel_id: work for work in standing.work.values() if work.panel_id}
     found = []
     for hold in due:
@@ -113,7 +127,7 @@ def _read_holds_due(standing: Standing, today: date) -> list[HoldDue]:
 
 def _read_gates_overdue(standing: Standing, today: date) -> list[Gate]:
     found = []
-    for gate in Gate.objects.filter(cleared__isnull=True, expected__lt=today).order_by("expected", "pk"):
+    for gate in _GATES_OVERDUE(today):
         if job := standing.jobs.get(gate.job_id):
             gate.job = job
             found.append(gate)
@@ -122,7 +136,7 @@ def _read_gates_overdue(standing: Standing, today: date) -> list[Gate]:
 
 def _read_timers(standing: Standing) -> list[Timer]:
     """Timers left on that still run, and those that were stopped for somebody who has not answered yet."""
-    questioned = with_subject(TimeEntry.objects.valid().filter(questioned=True, stopped_at__isnull=False))
+    questioned = whole(_QUESTIONED())
     return [timer for timer in standing.timers if timer.left_on_since is not None] + [
         Timer(entry, entry.stopped_at) for entry in questioned
     ]

@@ -1,6 +1,7 @@
 """Why a job takes so long, in words for its customer: nothing of other jobs, of people, or of benches."""
 
 from collections import defaultdict
+from collections.abc import Mapping
 
 from jobs.planning.check import listed
 from jobs.planning.shop import Shop
@@ -18,10 +19,10 @@ GATES = {
 _TURN = {Cause.STATION, Cause.PERSON, Cause.CLOSED}
 
 
-def plain_reason(found: Why, shop: Shop) -> str:
+def plain_reason(found: Why, shop: Shop, told: Mapping[int, str]) -> str:
     """One or two sentences, from the largest parts of the chain by the time in which anybody was at work.
 
-    "" where there is nothing to explain.
+    `told`: what customers are told that a kind of work is, by its id; its own name where nothing is said. "" where there is nothing to explain.
     """
     groups: dict[tuple[str, int | None], list[Segment]] = defaultdict(list)
     for segment in found.segments:
@@ -31,14 +32,14 @@ def plain_reason(found: Why, shop: Shop) -> str:
     ranked = sorted(weights, key=lambda key: (-weights[key], key[0]))
     if not ranked:
         return ""
-    told = [_sentence(groups[ranked[0]], shop)]
+    reasons = [_sentence(groups[ranked[0]], shop, told)]
     if len(ranked) > 1 and weights[ranked[1]] >= SECOND * weights[ranked[0]]:
-        told.append(_sentence(groups[ranked[1]], shop))
-    return " ".join(told)
+        reasons.append(_sentence(groups[ranked[1]], shop, told))
+    return " ".join(reasons)
 
 
-def _sentence(rows: list[Segment], shop: Shop) -> str:
-    work, several = _works(rows, shop)
+def _sentence(rows: list[Segment], shop: Shop, told: Mapping[int, str]) -> str:
+    work, several = _works(rows, shop, told)
     match rows[0].cause:
         case Cause.WORK:
             return f"Most of the time is taken by the handwork itself: {work}."
@@ -56,9 +57,9 @@ def _sentence(rows: list[Segment], shop: Shop) -> str:
     return f"{_capital(work)} {waits} for a turn in our workshop, where work is taken as it falls due."
 
 
-def _works(rows: list[Segment], shop: Shop) -> tuple[str, bool]:
+def _works(rows: list[Segment], shop: Shop, told: Mapping[int, str]) -> tuple[str, bool]:
     kind_of = {operation.id: operation.kind for operation in shop.operations}
-    names = {kind.id: kind.name for kind in shop.kinds}
+    names = {kind.id: told.get(kind.id) or kind.name for kind in shop.kinds}
     minutes: dict[str, int] = defaultdict(int)
     for segment in rows:
         minutes[_small(names[kind_of[segment.operation]])] += segment.open_minutes or segment.minutes

@@ -1,6 +1,5 @@
 """The bench: names, what the one who tapped theirs does next, and every tap on it."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,23 +10,15 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from jobs.actions import Refused, bench, breakages, holds, hours, pins
+from jobs.actions import Refused, hours, pins
 from jobs.actions.timers import unanswered
-from jobs.forms.bench import (
-    AnswerForm,
-    BreakForm,
-    HoldForm,
-    PersonForm,
-    PiecesForm,
-    StartForm,
-    TapForm,
-)
-from jobs.models import Hold, Operation, Person, PlanState, Station, TimeEntry
+from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PersonForm, PiecesForm
+from jobs.models import Person, PlanState, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
 from jobs.models.working import LONGEST
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
-from jobs.views.hours import answered
+from jobs.views.bench_taps import VERBS, Tapped, first_error
 from jobs.views.kept import kept_part
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
@@ -43,16 +34,6 @@ class Wrong:
     pk: int
     sentence: str
     form: Form | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Tapped:
-    """A tap on its way to its action: on what, by whom, what was typed, and what every action is told."""
-
-    row: Any
-    person: Person
-    form: Form
-    who: dict[str, Any]
 
 
 @require_GET
@@ -110,155 +91,90 @@ def bench_leave(request: StudioRequest, slug: str) -> HttpResponse:
 @require_POST
 @at_the_bench
 def bench_start(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    def act(tap: Tapped) -> str:
-        bench.start(tap.row, tap.person, take_over=tap.form.cleaned_data["take_over"], **tap.who)
-        return ""
-
-    return _tapped(request, slug, pk, "start", StartForm, act)
+    return _tapped(request, slug, pk, "start")
 
 
 @require_POST
 @at_the_bench
 def bench_pause(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    def act(tap: Tapped) -> str:
-        bench.pause(tap.row, tap.person, **tap.who)
-        return ""
-
-    return _tapped(request, slug, pk, "pause", TapForm, act)
+    return _tapped(request, slug, pk, "pause")
 
 
 @require_POST
 @at_the_bench
 def bench_put_back(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    def act(tap: Tapped) -> str:
-        bench.put_back(tap.row, **tap.who)
-        return f"{tap.row} is off the bench, for whoever is next."
-
-    return _tapped(request, slug, pk, "put-back", TapForm, act)
+    return _tapped(request, slug, pk, "put-back")
 
 
 @require_POST
 @at_the_bench
 def bench_pieces(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    def act(tap: Tapped) -> str:
-        counted = {"add": tap.form.cleaned_data["add"], "total": tap.form.cleaned_data["total"]}
-        bench.count_pieces(tap.row, tap.person, **counted, **tap.who)
-        return ""
-
-    return _tapped(request, slug, pk, "pieces", PiecesForm, act)
+    return _tapped(request, slug, pk, "pieces")
 
 
 @require_POST
 @at_the_bench
 def bench_finish(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    def act(tap: Tapped) -> str:
-        bench.finish(tap.row, tap.person, **tap.who)
-        return f"{tap.row} is finished."
-
-    return _tapped(request, slug, pk, "finish", TapForm, act)
+    return _tapped(request, slug, pk, "finish")
 
 
 @require_POST
 @at_the_bench
 def bench_reopen(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    def act(tap: Tapped) -> str:
-        bench.reopen(tap.row, **tap.who)
-        return f"{tap.row} is open again."
-
-    return _tapped(request, slug, pk, "reopen", TapForm, act)
+    return _tapped(request, slug, pk, "reopen")
 
 
 @require_POST
 @at_the_bench
 def bench_hold(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    def act(tap: Tapped) -> str:
-        holds.hold(tap.row, tap.form.cleaned_data["reason"], until=tap.form.cleaned_data["until"], **tap.who)
-        return f"{tap.row} is held: {tap.form.cleaned_data['reason']}."
-
-    return _tapped(request, slug, pk, "hold", HoldForm, act)
+    return _tapped(request, slug, pk, "hold")
 
 
 @require_POST
 @at_the_bench
 def bench_break(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    def act(tap: Tapped) -> str:
-        breakage = breakages.break_pieces(
-            tap.row,
-            tap.form.cleaned_data["pieces"],
-            person=tap.person,
-            note=tap.form.cleaned_data["note"],
-            **tap.who,
-        )
-        return f"Written down. New work: {'; '.join(str(row) for row in breakage.rework.all())}."
-
-    return _tapped(request, slug, pk, "break", BreakForm, act)
+    return _tapped(request, slug, pk, "break")
 
 
 @require_POST
 @at_the_bench
 def bench_release(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     """The hold with this key is over."""
-
-    def act(tap: Tapped) -> str:
-        holds.release(tap.row, **tap.who)
-        return "It goes on."
-
-    return _tapped(request, slug, pk, "release", TapForm, act, of=Hold)
+    return _tapped(request, slug, pk, "release")
 
 
 @require_POST
 @at_the_bench
 def bench_answer(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     """When the timer that was left on really stopped."""
-
-    def act(tap: Tapped) -> str:
-        hours.answer(tap.row, answered(tap.form, tap.row, request), **tap.who)
-        return ""
-
-    return _tapped(request, slug, pk, "answer", AnswerForm, act, of=TimeEntry)
+    return _tapped(request, slug, pk, "answer")
 
 
 def _station(slug: str) -> Station:
     return get_object_or_404(Station, slug=slug, active=True)
 
 
-def _tapped(
-    request: StudioRequest,
-    slug: str,
-    pk: int,
-    verb: str,
-    form_class: type[TapForm],
-    act: Callable[[Tapped], str],
-    of: Any = Operation,
-) -> HttpResponse:
+def _tapped(request: StudioRequest, slug: str, pk: int, name: str) -> HttpResponse:
     """What every tap has in common: who, on what, by which form; then the action, or its refusal beside the form."""
     station = _station(slug)
     person = tablet.person_of(request)
     if person is None:
         messages.warning(request, "Tap your name first.")
         return _after(request, station)
-    row = get_object_or_404(of, pk=pk)
-    form = form_class(request.POST, auto_id=f"{verb}-{pk}-%s")
+    verb = VERBS[name]
+    row = get_object_or_404(verb.of, pk=pk)
+    form = verb.form(request.POST, auto_id=f"{name}-{pk}-%s")
     if not form.is_valid():
-        return _show(request, station, Wrong(verb, pk, _first_error(form), form))
-    who = {
-        "by": tablet.actor(request, person),
-        "at": request.now,
-        "client_id": form.cleaned_data["client_id"],
-    }
+        return _show(request, station, Wrong(name, pk, first_error(form), form))
     try:
-        said = act(Tapped(row, person, form, who))
+        said = verb.act(Tapped(row, person, form, by=tablet.actor(request, person), at=request.now))
     except Refused as refusal:
         field = refusal.field if refusal.field in form.fields else None
         form.add_error(field, refusal.sentence)
-        return _show(request, station, Wrong(verb, pk, refusal.sentence, form))
+        return _show(request, station, Wrong(name, pk, refusal.sentence, form))
     if said:
         messages.success(request, said)
     return _after(request, station)
-
-
-def _first_error(form: Form) -> str:
-    return str(next(iter(form.errors.values()))[0])
 
 
 def _after(request: StudioRequest, station: Station) -> HttpResponse:

@@ -16,7 +16,7 @@ from jobs.templatetags.studio import clock, day
 
 FIRST, MOST = 20, 500
 # Said in another way, or of use to nobody who reads.
-UNTOLD = frozenset({"gate", "keeper", "drawing", "place"})
+UNTOLD = frozenset({"gate", "keeper", "drawing", "place", "by"})
 WORDS = {
     "width_mm": "width",
     "height_mm": "height",
@@ -61,7 +61,9 @@ def _told(event: Event, names: Mapping[int, str], studio: Studio) -> Told:
     if event.person is not None:
         who = event.person.name
     else:
-        who = (account.get_full_name() or account.username) if account else "the studio"
+        who = (
+            (account.get_full_name() or account.username) if account else event.after.get("by", "the studio")
+        )
     return Told(event.at, who, _subject(event, names), event.verb, tuple(_changes(event, studio)), event.why)
 
 
@@ -76,6 +78,10 @@ def _subject(event: Event, names: Mapping[int, str]) -> str:
             return str(event.after.get("gate") or event.before.get("gate") or "Gate").capitalize()
         case "timeentry":
             return "Hours" + of
+        case "drawingapproval":
+            return "Drawing" + of
+        case "customerlink":
+            return "Link of the customer's page"
     return event.subject.capitalize() + of
 
 

@@ -81,7 +81,7 @@ def hours_answer(request: StudioRequest, pk: int) -> HttpResponse:
     form = AnswerForm(request.POST, auto_id=f"answer-{pk}-%s")
 
     def act(who: dict[str, Any]) -> TimeEntry:
-        return hours.answer(entry, answered(form, entry, request), **who)
+        return hours.answer(entry, answered(form, entry, request.now), **who)
 
     return _change(request, entry, form, act, "answer")
 
@@ -261,12 +261,12 @@ def correct(form: CorrectForm, entry: TimeEntry, who: dict[str, Any]) -> TimeEnt
     return hours.correct(entry, typed["start_at"], typed["stop_at"], reason=typed["reason"], **who)
 
 
-def answered(form: Form, entry: TimeEntry, request: StudioRequest) -> datetime:
-    """The time that an answer stands for."""
+def answered(form: Form, entry: TimeEntry, at: datetime) -> datetime:
+    """The time that an answer given at `at` stands for."""
     if form.cleaned_data["when"] == AnswerForm.NOW:
-        return request.now
+        return at
     if form.cleaned_data["when"] == AnswerForm.END:
-        return hours.proposed_stop(entry, request.now)
+        return hours.proposed_stop(entry, at)
     try:
         return moment(form.cleaned_data["day"], form.cleaned_data["time"])
     except ValidationError as error:

@@ -1,0 +1,120 @@
+"""The taps of a bench by their names: each one's form, what it is about, and the action it asks for.
+
+A tap comes through the line at once (bench.py), or later out of a tablet's outbox (outbox.py): it is the same tap.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.forms import Form
+
+from jobs.actions import Actor, bench, breakages, holds, hours
+from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PiecesForm, StartForm, TapForm
+from jobs.models import Hold, Operation, Person, TimeEntry
+from jobs.views.hours import answered
+
+
+@dataclass(frozen=True, slots=True)
+class Tapped:
+    """A tap on its way to its action: on what, by whom, what was typed, and when it happened.
+
+    `late`: it was made while the line was away, where nobody could be asked anything.
+    """
+
+    row: Any
+    person: Person
+    form: Form
+    by: Actor
+    at: datetime
+    late: bool = False
+
+    @property
+    def client_id(self) -> UUID | None:
+        return self.form.cleaned_data["client_id"]  # type: ignore[no-any-return]
+
+    @property
+    def who(self) -> dict[str, Any]:
+        """What every action is told."""
+        return {"by": self.by, "at": self.at, "client_id": self.client_id}
+
+
+@dataclass(frozen=True, slots=True)
+class Verb:
+    """`act` carries the tap out and gives what to say of it; `of` is the model of what is tapped on."""
+
+    form: type[TapForm]
+    act: Callable[[Tapped], str]
+    of: Any = Operation
+
+
+def first_error(form: Form) -> str:
+    return str(next(iter(form.errors.values()))[0])
+
+
+def _start(tap: Tapped) -> str:
+    bench.start(tap.row, tap.person, take_over=tap.form.cleaned_data["take_over"], late=tap.late, **tap.who)
+    return ""
+
+
+def _pause(tap: Tapped) -> str:
+    bench.pause(tap.row, tap.person, **tap.who)
+    return ""
+
+
+def _put_back(tap: Tapped) -> str:
+    bench.put_back(tap.row, **tap.who)
+    return f"{tap.row} is off the bench, for whoever is next."
+
+
+def _pieces(tap: Tapped) -> str:
+    counted = {"add": tap.form.cleaned_data["add"], "total": tap.form.cleaned_data["total"]}
+    bench.count_pieces(tap.row, tap.person, **counted, **tap.who)
+    return ""
+
+
+def _finish(tap: Tapped) -> str:
+    bench.finish(tap.row, tap.person, **tap.who)
+    return f"{tap.row} is finished."
+
+
+def _reopen(tap: Tapped) -> str:
+    bench.reopen(tap.row, **tap.who)
+    return f"{tap.row} is open again."
+
+
+def _hold(tap: Tapped) -> str:
+    holds.hold(tap.row, tap.form.cleaned_data["reason"], until=tap.form.cleaned_data["until"], **tap.who)
+    return f"{tap.row} is held: {tap.form.cleaned_data['reason']}."
+
+
+def _break(tap: Tapped) -> str:
+    pieces, note = tap.form.cleaned_data["pieces"], tap.form.cleaned_data["note"]
+    breakage = breakages.break_pieces(tap.row, pieces, person=tap.person, note=note, **tap.who)
+    return f"Written down. New work: {'; '.join(str(row) for row in breakage.rework.all())}."
+
+
+def _release(tap: Tapped) -> str:
+    holds.release(tap.row, **tap.who)
+    return "It goes on."
+
+
+def _answer(tap: Tapped) -> str:
+    hours.answer(tap.row, answered(tap.form, tap.row, tap.at), **tap.who)
+    return ""
+
+
+VERBS = {
+    "start": Verb(StartForm, _start),
+    "pause": Verb(TapForm, _pause),
+    "put-back": Verb(TapForm, _put_back),
+    "pieces": Verb(PiecesForm, _pieces),
+    "finish": Verb(TapForm, _finish),
+    "reopen": Verb(TapForm, _reopen),
+    "hold": Verb(HoldForm, _hold),
+    "break": Verb(BreakForm, _break),
+    "release": Verb(TapForm, _release, of=Hold),
+    "answer": Verb(AnswerForm, _answer, of=TimeEntry),
+}
