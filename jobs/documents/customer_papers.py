@@ -26,7 +26,9 @@ Source = Callable[[Job], Iterable[CustomerPaper]]
 
 def sent_quote(job: Job) -> Iterable[CustomerPaper]:
     """The last version that was sent, byte for byte."""
-    kept = SentQuote.objects.filter(quote__job=job).select_related("quote").order_by("-quote__version").first()
+    kept = (
+        SentQuote.objects.filter(quote__job=job).select_related("quote").order_by("-quote__version").first()
+    )
     data = kept.content() if kept else None
     if kept and data is not None:
         slug = f"quote-{kept.quote.version}"

@@ -22,7 +22,8 @@ _TURN = {Cause.STATION, Cause.PERSON, Cause.CLOSED}
 def plain_reason(found: Why, shop: Shop, told: Mapping[int, str]) -> str:
     """One or two sentences, from the largest parts of the chain by the time in which anybody was at work.
 
-    `told`: what customers are told that a kind of work is, by its id; its own name where nothing is said. "" where there is nothing to explain.
+    `told`: what customers are told that a kind of work is, by its id; its own name where nothing is said. "" where
+    there is nothing to explain.
     """
     groups: dict[tuple[str, int | None], list[Segment]] = defaultdict(list)
     for segment in found.segments:

@@ -38,7 +38,9 @@ def test_the_same_again_is_no_event(job: Job, office: Account) -> None:
     assert Event.objects.filter(verb="given its site").count() == 1
 
 
-@pytest.mark.parametrize(("name", "length"), [("site_contact", 81), ("site_phone", 41), ("site_access", 2001)])
+@pytest.mark.parametrize(
+    ("name", "length"), [("site_contact", 81), ("site_phone", 41), ("site_access", 2001)]
+)
 def test_too_long(job: Job, office: Account, name: str, length: int) -> None:
     with pytest.raises(Refused, match="At most") as refused:
         change_site(job, **SITE | {name: "x" * length}, by=Actor(account=office), at=cast.at(2))
