@@ -13,7 +13,7 @@ from .render import pdf
 
 # What is left of the smaller of A4 and Letter beside head, legend and signature, in mm.
 WIDTH_MM = Decimal(174)
-HEIGHT_MM = Decimal(128)
+HEIGHT_MM = Decimal(148)
 LEGEND_ROW_MM = Decimal(7)
 # Letters of the hash that tell one version from another.
 TOLD = 10
