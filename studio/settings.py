@@ -173,7 +173,8 @@ if BEHIND_PROXY:
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "filters": {"secrets": {"()": "studio.log_filter.WithoutSecrets"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["secrets"]}},
     "loggers": {
         "django": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
         "jobs": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "INFO")},

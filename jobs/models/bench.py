@@ -323,12 +323,12 @@ def loggable(at: datetime) -> Any:
     )
 
 
-def loggable_names(at: datetime, most: int) -> list[str]:
-    """The names of what hours may be written down for, without making rows of them: 0412/3 Beveling."""
+def loggable_names(at: datetime, most: int) -> list[tuple[str, str]]:
+    """What hours may be written down for, without making rows of it: its name, 0412/3 Beveling, and what that is."""
     rows = loggable(at).select_related(None).defer(None)
     return [
-        f"{job}{'' if panel is None else f'/{panel}'} {label or kind}"
-        for job, panel, label, kind in rows.values_list(
-            "job__number", "panel__number", "label", "kind__name"
+        (f"{job}{'' if panel is None else f'/{panel}'} {label or kind}", f"{name or ''} {title}".strip())
+        for job, panel, label, kind, name, title in rows.values_list(
+            "job__number", "panel__number", "label", "kind__name", "panel__name", "job__title"
         )[:most]
     ]

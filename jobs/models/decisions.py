@@ -42,7 +42,7 @@ class HoldDue:
 
 @dataclass(frozen=True, slots=True)
 class Leaving:
-    """Work on a whole job, a delivery say, that the plan or the promise has in this week or earlier."""
+    """Work on a whole job, a delivery say, that the plan has in this week or earlier; without a plan, the promise."""
 
     work: Work
     planned: datetime | None
@@ -158,10 +158,9 @@ def _leaving(standing: Standing, today: date) -> list[Leaving]:
     for work in standing.work.values():
         if not work.kind.whole_job or work.state == State.DONE:
             continue
-        planned = timezone.localtime(work.start).date() if work.start else None
-        promised: date | None = work.job.promised  # type: ignore[attr-defined]
-        if any(on is not None and on <= sunday for on in (planned, promised)):
-            found.append(Leaving(work, work.start, promised))
+        leaving = Leaving(work, work.start, work.job.promised)  # type: ignore[attr-defined]
+        if _day_of(leaving) <= sunday:
+            found.append(leaving)
     return sorted(found, key=lambda leaving: (_day_of(leaving), leaving.work.pk))
 
 

@@ -27,6 +27,9 @@ class PlanState(models.Model):
     def out_of_date(self) -> bool:
         return self.planned_revision != self.revision
 
+    # Of this reading alone: the dates should have been made anew, and could not be.
+    failed = False
+
     @classmethod
     def current(cls) -> "PlanState":
         found = _CURRENT()

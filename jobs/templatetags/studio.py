@@ -74,6 +74,13 @@ def moment(value: datetime | None) -> str:
 
 
 @register.filter
+def dialed(phone: str) -> str:
+    """A telephone number as a link dials it (RFC 3966): its digits, and the plus where it begins with one."""
+    plus = "+" if phone.lstrip().startswith("+") else ""
+    return plus + "".join(character for character in phone if character in "0123456789")
+
+
+@register.filter
 def percent(share: float | Decimal | None) -> str:
     """A chance in whole percent; what is not certain is never shown as 0 or 100."""
     if share is None:

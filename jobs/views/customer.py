@@ -139,6 +139,7 @@ def shown(
         # What is shown now is what the next tap approves, also where what was seen before is refused.
         "seen": seen_text({row.panel.number: row.digest for row in drawings.asked}),
         "needed": needed,
+        "today": timezone.localdate(request.now),
         "promise": _promise(job),
         "quote": quote,
         "balance": quote.total - quote.deposit if quote else None,

@@ -12,7 +12,7 @@ from django.utils import timezone
 from jobs.estimating.hours import format_hours
 from jobs.estimating.lengths import format_length
 from jobs.models import Event, Job, Operation, Studio
-from jobs.templatetags.studio import clock, day
+from jobs.templatetags.studio import clock, day, percent
 
 FIRST, MOST = 20, 500
 # Said in another way, or of use to nobody who reads.
@@ -25,6 +25,7 @@ WORDS = {
     "close_below_mm": "gaps closed up to",
     "drawn_width_mm": "width of the drawing",
 }
+SHARES = frozenset({"chance", "confidence"})
 MINUTES = frozenset({"minutes", "estimate", "spent"})
 
 
@@ -103,6 +104,8 @@ def _shown(key: str, value: Any, studio: Studio) -> str:
             return "yes" if value else "no"
         case int() if key in MINUTES:
             return format_hours(value, studio.hours)
+        case str() | float() if key in SHARES:
+            return percent(float(value))
         case list():
             return ", ".join(str(item) for item in value)
         case str() if key.endswith("_mm"):

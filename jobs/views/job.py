@@ -33,7 +33,7 @@ from jobs.forms.jobs import (
     all_conditions,
 )
 from jobs.forms.letters import SiteForm
-from jobs.models import Customer, Job, Operation, Panel, PlanState, Projection
+from jobs.models import Customer, Job, Nature, Operation, Panel, PlanState, Projection
 from jobs.templatetags.floor import Outline, outline
 from jobs.views.access import office_only
 from jobs.views.customer_part import customer_part, link_initial
@@ -59,6 +59,9 @@ class PanelRow:
         if operation.skipped:
             return
         self.operations.append(operation)
+        # Hours of people: what cures or is outside takes nobody's.
+        if operation.kind.nature != Nature.ATTENDED:
+            return
         self.estimate += operation.estimate
         if operation.state != "done":  # type: ignore[attr-defined]
             self.left += minutes_left(operation.estimate, spent, operation.quantity, operation.quantity_done)

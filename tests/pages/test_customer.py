@@ -1,5 +1,6 @@
 """The customer's page: what a link opens and what it does not, approving without a sign-in, and the studio's side."""
 
+import logging
 import re
 from collections.abc import Callable
 from datetime import date, timedelta
@@ -34,6 +35,7 @@ from jobs.models import (
     Stage,
 )
 from jobs.views.by_link import MOST_A_MINUTE, MOST_GUESSES
+from studio.log_filter import WithoutSecrets
 from tests import cast, customers
 
 
@@ -75,7 +77,9 @@ def test_shows_where_the_job_stands(visitor: Client, link: CustomerLink) -> None
     assert answer.status_code == 200
     for said in ("Hall window", "Commission 0412", "we need something from you", "Light 1", "600", "Plate"):
         assert said in page
-    assert "We count on it by Friday 20 March" in page
+    assert "We had counted on Friday 20 March." in page
+    Gate.objects.update(expected=date(2099, 3, 20))
+    assert "We count on it by Friday 20 March." in text(visitor.get(address(link)))
     # No cookie follows the customer, nothing runs on the phone, and no name is shown to who finds the address.
     assert not answer.cookies
     assert "<script" not in page
@@ -174,6 +178,17 @@ def test_wrong_methods(client: Client, link: CustomerLink, rest: str, method: st
 def test_a_phone_that_opens_the_form_again_is_shown_the_page(visitor: Client, link: CustomerLink) -> None:
     answer = visitor.get(address(link, "approve/"))
     assert (answer.status_code, answer["Location"]) == (303, address(link, "#drawings"))
+
+
+@pytest.mark.parametrize("rest", ["", "papers/quote-1/"])
+def test_no_log_holds_a_token(visitor: Client, link: CustomerLink, caplog: Any, rest: str) -> None:
+    """Neither of one that will open again nor of one that does: what the console's handler lets out."""
+    CustomerLink.objects.update(last_day=date(2026, 1, 1))
+    with caplog.filtering(WithoutSecrets()):
+        visitor.get(address(link, rest))
+    assert "Not Found: /c/.../" in caplog.text
+    assert link.token not in caplog.text
+    assert all(each.filters for each in logging.getLogger("django").handlers)
 
 
 # How often
@@ -698,7 +713,7 @@ def test_the_preview_is_the_customers_page(
 def test_there_is_a_preview_without_a_link(office_client: Client, job: Job, office: Account) -> None:
     promise(job, office)
     page = text(office_client.get("/jobs/0412/customers-page/"))
-    assert "This is what the customer would see" in page
+    assert "This is what the customer would see; no link" in page
     assert "/c/" not in page
 
 
