@@ -20,8 +20,8 @@ class NotHandedIn(ValueError):
 
 
 def page_size(studio: Studio, *, landscape: bool = False) -> tuple[float, float]:
-    """Width and height in millimeters of the studio's paper: Letter where lengths are in inches, else A4."""
-    width, height = PAPERS["letter" if studio.units == Studio.Units.INCH else "a4"]
+    """Width and height in millimeters of the studio's paper."""
+    width, height = PAPERS[studio.paper]
     return (height, width) if landscape else (width, height)
 
 

@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0120_customer_page'),
+        ('jobs', '0110_papers'),
     ]
 
     operations = [

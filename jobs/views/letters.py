@@ -1,5 +1,6 @@
 """Papers for the customer and the road, as PDF; and the letter that gives another day, whose reason is typed first."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -11,13 +12,24 @@ from django.views.decorators.http import require_safe
 from jobs.actions import Refused
 from jobs.actions.day_letters import ChangedDay, changed_day, checked_reason, reason_for
 from jobs.actions.letters import CHECKS
+from jobs.documents.approval import approval_sheet
+from jobs.documents.letters import completion_letter, new_day_letter
+from jobs.documents.road import delivery_note, installation_sheet
 from jobs.forms.letters import NewDayForm
 from jobs.models import Quote
 from jobs.views.access import office_only
 from jobs.views.job import find_job
 from jobs.views.middleware import StudioRequest
-from jobs.views.quote_paper import paper_of, pdf_response
+from jobs.views.papers import paper as as_pdf
+from jobs.views.quote_paper import paper_of
 from jobs.views.refusal import carried_out
+
+MAKERS: dict[str, Callable[..., bytes]] = {
+    "approval": approval_sheet,
+    "delivery": delivery_note,
+    "installation": installation_sheet,
+    "completion": completion_letter,
+}
 
 
 @require_safe
@@ -31,7 +43,7 @@ def quote_paper(request: StudioRequest, number: str, version: int) -> HttpRespon
     except Refused as refused:
         messages.error(request, refused.sentence)
         return redirect("quote", number, version)
-    return pdf_response(data, f"quote-{number}-{version}")
+    return as_pdf(data, "quote", number, version)
 
 
 @require_safe
@@ -46,21 +58,7 @@ def letter(request: StudioRequest, number: str, paper: str) -> HttpResponse:
     except Refused as refused:
         messages.error(request, refused.sentence)
         return redirect(job)
-    return pdf_response(_makers()[paper](job, **_dated(request)), f"{paper}-{number}")
-
-
-def _makers() -> dict[str, Any]:
-    # WeasyPrint takes more than half a second to import, which no other page should wait for.
-    from jobs.documents.approval import approval_sheet
-    from jobs.documents.letters import completion_letter
-    from jobs.documents.road import delivery_note, installation_sheet
-
-    return {
-        "approval": approval_sheet,
-        "delivery": delivery_note,
-        "installation": installation_sheet,
-        "completion": completion_letter,
-    }
+    return as_pdf(MAKERS[paper](job, **_dated(request)), paper, number)
 
 
 def _dated(request: StudioRequest) -> dict[str, Any]:
@@ -85,10 +83,8 @@ def new_day(request: StudioRequest, number: str) -> HttpResponse:
     told: list[str] = []
     if not carried_out(form, lambda: told.append(checked_reason(job, form.cleaned_data["reason"]))):
         return _new_day_page(request, job, days, form, 422)
-    from jobs.documents.letters import new_day_letter
-
     data = new_day_letter(job, days.before, days.now, told[0], **_dated(request))
-    return pdf_response(data, f"new-day-{number}")
+    return as_pdf(data, "new-day", number)
 
 
 def _new_day_page(

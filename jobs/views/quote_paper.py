@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from django.http import HttpResponse
 from django.utils import timezone
 
 from jobs.actions import Refused
 from jobs.actions.quote_lines import ShownLine, changed_since, lines_of
 from jobs.actions.sent_quotes import keep_quote, kept_quote
+from jobs.documents.quote import Offered, quote_pdf
 from jobs.forms.quotes import LinesForm
 from jobs.models import Quote, QuoteState
 from jobs.views.middleware import StudioRequest
@@ -66,19 +66,8 @@ def keep_paper(request: StudioRequest, quote: Quote) -> bool:
 
 
 def _made(request: StudioRequest, quote: Quote) -> bytes:
-    # WeasyPrint takes more than half a second to import, which no other page should wait for.
-    from jobs.documents.quote import Offered, quote_pdf
-
     lines, before = lines_of(quote), version_before(quote)
     changes = changed_since(before, quote) if before else ()
     offered = Offered(parts_of(lines), rounding_of(lines), before, changes)
     day = timezone.localdate(quote.sent_at or request.now)
     return quote_pdf(quote, offered, studio=request.studio, day=day)
-
-
-def pdf_response(data: bytes, name: str) -> HttpResponse:
-    """Shown in the browser, saved under `name`, and kept by nothing between."""
-    response = HttpResponse(data, content_type="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    response.headers["Cache-Control"] = "private, no-store"
-    return response

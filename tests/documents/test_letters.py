@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from jobs.models import Account, Customer, Job, LetterSettings, Person, PlanState, Promise, Stage
 from tests import cast
-from tests.documents.reading import check_tagged, text_of
+from tests.documents.tags import assert_tagged
+from tests.documents.tags import text as text_of
 
 DONE = reverse("letter", args=["0412", "completion"])
 DAY = reverse("letter-new-day", args=["0412"])
@@ -40,7 +41,7 @@ def test_it_is_complete(office_client: Client, job: Job) -> None:
     assert "0412/1 Light 1" in text
     for line in LetterSettings.current().care.splitlines():
         assert line in text
-    check_tagged(data, "Your work 0412 is complete")
+    assert_tagged(data, "Your work 0412 is complete")
 
 
 def test_it_is_not_complete_yet(office_client: Client, job: Job) -> None:
@@ -58,7 +59,7 @@ def test_the_letter(office_client: Client, moved: Job) -> None:
     assert "we told you Wednesday, 1 April 2026. That day will not hold" in text
     assert "The new day is Friday, 10 April 2026." in text
     assert "The reason: The glass came late." in text
-    check_tagged(data, "A new day for 0412")
+    assert_tagged(data, "A new day for 0412")
 
 
 def test_a_sooner_day(office_client: Client, moved: Job, office: Account) -> None:

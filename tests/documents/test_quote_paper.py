@@ -16,7 +16,9 @@ from jobs.actions.quotes import make_quote, send_quote
 from jobs.models import Account, Job, LetterSettings, Quote, QuoteSettings, SentQuote, Studio
 from jobs.views import quote_paper
 from tests import cast, quoting
-from tests.documents.reading import check_tagged, pages_of, size_of, tags_of, text_of
+from tests.documents.reading import alts_of, pages_of
+from tests.documents.tags import assert_tagged, sizes_mm
+from tests.documents.tags import text as text_of
 
 PAPER = reverse("quote-paper", args=["0412", 1])
 PAGE = reverse("quote", args=["0412", 1])
@@ -78,15 +80,15 @@ def test_its_words(office_client: Client, draft: Quote) -> None:
 
 def test_it_is_tagged_and_shows_the_drawing(office_client: Client, draft: Quote) -> None:
     data = paper(office_client)
-    check_tagged(data, "Quote 0412, version 1")
-    shown = [str(node["/Alt"]) for name, node in tags_of(data) if name == "/Figure"]
+    assert_tagged(data, "Quote 0412, version 1")
+    shown = alts_of(data)
     assert shown == ["Light 1 at 1:16 (3/4 in to 1 ft): no drawing yet, only its size"]
 
 
-@pytest.mark.parametrize(("units", "size"), [("mm", (210, 297)), ("in", (216, 279))])
-def test_a4_and_letter(office_client: Client, draft: Quote, units: str, size: tuple[int, int]) -> None:
-    Studio.objects.update(units=units)
-    assert size_of(paper(office_client)) == size
+@pytest.mark.parametrize(("chosen", "size"), [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))])
+def test_a4_and_letter(office_client: Client, draft: Quote, chosen: str, size: tuple[float, float]) -> None:
+    Studio.objects.update(paper=chosen)
+    assert sizes_mm(paper(office_client)) == {size}
 
 
 def test_what_is_sent_is_kept_byte_for_byte(office_client: Client, draft: Quote) -> None:

@@ -9,7 +9,9 @@ from django.urls import reverse
 from jobs.models import Account, Customer, Job, LetterSettings, OperationKind, Stage, Studio
 from jobs.models.loads import loads_of
 from tests import cast, quoting
-from tests.documents.reading import check_tagged, pages_of, text_of
+from tests.documents.reading import pages_of
+from tests.documents.tags import assert_tagged
+from tests.documents.tags import text as text_of
 
 NOTE = reverse("letter", args=["0412", "delivery"])
 SITE = reverse("letter", args=["0412", "installation"])
@@ -66,7 +68,7 @@ def test_the_delivery_note(office_client: Client, job: Job) -> None:
     assert "common practice" in text
     assert LetterSettings.current().handling.splitlines()[0] in text
     assert "Received by: name" in text
-    check_tagged(data, "Delivery note 0412")
+    assert_tagged(data, "Delivery note 0412")
 
 
 def test_the_installation_sheet(office_client: Client, job: Job) -> None:
@@ -95,7 +97,7 @@ def test_the_installation_sheet(office_client: Client, job: Job) -> None:
     ):
         for line in field.splitlines():
             assert line in text
-    check_tagged(data, "Installation 0412")
+    assert_tagged(data, "Installation 0412")
 
 
 def test_pounds_where_lengths_are_inches(office_client: Client, job: Job) -> None:

@@ -32,7 +32,9 @@ POLICY: dict[str, frozenset[Role]] = {
     "dates/better-order/": LEAD,
     "dates/look-back/now/": LEAD,
     "hours/": LEAD,
+    "papers/": EVERYBODY,
     "rates/change/": LEAD,
+    "s/": EVERYBODY,
     "set-up/": LEAD,
 }
 # The start sends a tablet on to its bench, and everybody has a password.
@@ -72,6 +74,8 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "customer-link-do": lambda world: {"verb": "make"},
     "drawing-approval": lambda world: {"pk": world.approval.pk},
     "need-do": lambda world: {"pk": world.need.pk, "verb": "order"},
+    "scan-panel": lambda world: {"pk": world.panel.pk},
+    "scan-work": lambda world: {"pk": world.panel.pk},
     "pattern-do": lambda world: {"version": world.pattern.version, "verb": "accept"},
 }
 PK: dict[str, Callable[["World"], int]] = {
@@ -90,7 +94,7 @@ class World:
         Person.objects.update(hourly_cost=Decimal("31.37"))
         self.mara = cast.person("Mara")
         self.job = cast.make_job("0412", notes="")
-        panel = cast.make_panel(self.job)
+        self.panel = panel = cast.make_panel(self.job)
         self.operation = cast.operation_of(panel, "Cutting")
         self.hold = Hold.objects.create(
             operation=cast.operation_of(panel, "Assembly"), reason="Glass", since=cast.at(2), held_by="Nora"
