@@ -37,6 +37,14 @@ class Studio(models.Model):
         A4_24 = "a4-24", "A4, 3 by 8 of 70 by 37 mm"
         OWN = "own", "as given below"
 
+    class Rounding(models.IntegerChoices):
+        """What 29 CFR 785.48(b) accepts, and not at all."""
+
+        NONE = 1, "to the minute"
+        FIVE = 5, "to 5 minutes"
+        TENTH = 6, "to a tenth of an hour"
+        QUARTER = 15, "to a quarter of an hour"
+
     name = models.CharField(max_length=80, default="Our studio")
     address = models.TextField(blank=True)
     units = models.CharField(max_length=2, choices=Units, default=Units.INCH)
@@ -50,6 +58,9 @@ class Studio(models.Model):
     )
     confidence = models.DecimalField(
         "confidence of a promise", max_digits=3, decimal_places=2, default=Decimal("0.80")
+    )
+    rounding = models.PositiveSmallIntegerField(
+        "the weekly hours sheet is rounded", choices=Rounding, default=Rounding.NONE
     )
     asks_pin = models.BooleanField("people give a PIN at the bench", default=False)
     paper = models.CharField("paper that is printed on", max_length=6, choices=Paper, default=Paper.LETTER)
