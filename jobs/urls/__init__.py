@@ -10,7 +10,6 @@ urlpatterns = [
     path("panels/", include("jobs.urls.panels")),
     path("jobs/", include("jobs.urls.jobs")),
     path("materials/", include("jobs.urls.materials")),
-    path("papers/", include("jobs.urls.letters")),
     path("dates/", include("jobs.urls.dates")),
     path("rates/", include("jobs.urls.rates")),
     path("records/", include("jobs.urls.records")),

@@ -33,6 +33,8 @@ POLICY: dict[str, frozenset[Role]] = {
     "dates/look-back/now/": LEAD,
     "hours/": LEAD,
     "papers/": EVERYBODY,
+    "papers/letters/": LEAD | OFFICE,
+    "papers/quotes/": LEAD | OFFICE,
     "rates/change/": LEAD,
     "s/": EVERYBODY,
     "set-up/": LEAD,
