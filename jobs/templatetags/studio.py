@@ -157,8 +157,9 @@ def date_window(
 
 
 def _number(piece: dict[str, Any], largest: float) -> dict[str, Any]:
-    """The number of a piece at its place, as large as the piece lets it be and no larger than it has to be."""
-    xs, ys = zip(*piece["points"], strict=True)
+    """The number of a piece at its place, as large as the piece lets it be and no larger than it has to be; `points`
+    are as an SVG has them."""
+    xs, ys = zip(*((float(n) for n in point.split(",")) for point in piece["points"].split()), strict=True)
     size = min((max(xs) - min(xs)) / len(str(piece["number"])), 0.6 * (max(ys) - min(ys)), 0.035 * largest)
     x, y = piece["at"]
     return {"number": piece["number"], "x": f"{x:g}", "y": f"{y:g}", "size": f"{size:.1f}"}
