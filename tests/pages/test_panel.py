@@ -315,3 +315,16 @@ def test_the_pieces_of_the_picture_are_numbered(office_client: Client) -> None:
     page = office_client.get("/jobs/0777/1/").content.decode()
     assert '<text x="150" y="225"' in page
     assert ">12</text>" in page
+
+
+office_client.post(address, ABOUT | {"name": "West light"})
+    assert said not in text(office_client.get("/jobs/0412/1/"))
+    office_client.post(address, ABOUT | {"width_mm": "40 in"})
+    assert said in text(office_client.get("/jobs/0412/1/"))
+
+
+def test_work_that_waits_is_put_first_by_one_click(office_client: Client, panel: Panel) -> None:
+    assert text(office_client.get("/jobs/0412/1/")).count("Put it first<") == 3  # The attended work.
+    cutting = cast.operation_of(panel, "Cutting")
+    assert do(office_client, cutting, "first").status_code == 303  # type: ignore[attr-defined]
+    assert text(office_client.get("/jobs/0412/1/")).count("Put it first<") == 2
