@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0122_customer_link_read'),
+        ('jobs', '0150_weeks'),
     ]
 
     operations = [
