@@ -126,7 +126,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "studio.static.ModuleStorage"
     },
 }
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]

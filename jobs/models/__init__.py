@@ -14,7 +14,7 @@ from .quotes import LaborRate, LineGroup, Quote, QuoteLine, QuoteSettings, Quote
 from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
-from .taps import Tap
+from .taps import LateTap, Tap
 
 __all__ = [
     "Account",
@@ -32,6 +32,7 @@ __all__ = [
     "Job",
     "KindSetup",
     "LaborRate",
+    "LateTap",
     "LineGroup",
     "LoadWeek",
     "Material",
