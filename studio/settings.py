@@ -89,6 +89,16 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA cache_size=-32000;",
     }
 
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    # Apart, so that no count of a throttle is thrown out for parts of pages.
+    "throttle": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "throttle",
+        "OPTIONS": {"MAX_ENTRIES": 20_000},
+    },
+}
+
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "jobs.Account"
 AUTHENTICATION_BACKENDS = [
@@ -152,13 +162,15 @@ SECURE_SSL_REDIRECT = SECURE
 SECURE_HSTS_SECONDS = env.int("HSTS_SECONDS", default=31_536_000) if SECURE else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE
 SECURE_HSTS_PRELOAD = SECURE
-if env.bool("BEHIND_PROXY", default=False):
+BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "filters": {"secrets": {"()": "studio.log_filter.WithoutSecrets"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["secrets"]}},
     "loggers": {
         "django": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
         "jobs": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "INFO")},

@@ -5,10 +5,11 @@ import shutil
 from typing import Any
 
 import pytest
-from django.core.cache import cache
+from django.core.cache import caches
 from django.test import Client
 from playwright.sync_api import expect
 
+from jobs.actions.whatif import forget
 from jobs.models import Account, Role, Station
 from tests import cast
 
@@ -32,7 +33,9 @@ def patience() -> None:
 @pytest.fixture(autouse=True)
 def empty_cache() -> None:
     """What one test has drawn is not shown in the next, whose rows have the same ids."""
-    cache.clear()
+    for cache in caches.all(initialized_only=True):
+        cache.clear()
+    forget()
 
 
 @pytest.fixture

@@ -187,8 +187,13 @@ def count_pieces(
 
 
 @once
-def finish(operation: Operation, person: Person | None, *, by: Actor, at: datetime) -> Operation:
-    """The work is done: its timers stop, it leaves the bench, and what cures after it begins to cure."""
+def finish(
+    operation: Operation, person: Person | None, *, by: Actor, at: datetime, all_done: bool = True
+) -> Operation:
+    """The work is done: its timers stop, it leaves the bench, and what cures after it begins to cure.
+
+    Its pieces count as done with it. Without `all_done` it is refused while some are left.
+    """
     operation = locked(operation)
     if operation.finished_at is not None:
         raise Refused("It is finished already.")
@@ -199,6 +204,11 @@ def finish(operation: Operation, person: Person | None, *, by: Actor, at: dateti
     keeper = operation.keeper
     if operation.kind.crew == 1 and keeper not in (None, person) and not by.is_lead:
         raise Refused(f"{keeper} has it on the bench.")
+    left = operation.quantity - operation.quantity_done
+    if left and not all_done:
+        raise Refused(
+            f"{left} of {operation.quantity} pieces are not counted as done yet. Are they done as well?"
+        )
     before = {"keeper": keeper.pk if keeper else None, "pieces": operation.quantity_done}
     add_pieces(operation, person, operation.quantity - operation.quantity_done)
     stop_all([operation], at, by=by, why="finished")

@@ -10,14 +10,13 @@ from django.db.models import Exists, OuterRef, QuerySet
 from jobs.estimating.rates import KindRates, estimate, estimate_together
 from jobs.estimating.takeoff import Takeoff
 from jobs.models import Job, Operation, OperationKind, Panel, Studio, TimeEntry
+from jobs.snapshot.footing import FROM_TAKEOFF
 from jobs.snapshot.rates import read_rates
 
 from .base import Actor, Refused
 from .graph import lock_job
 from .operations import change_estimate
 from .takeoffs import current_takeoff
-
-WHY = "from the takeoff, by the rates that hold"
 
 
 def estimate_panel(
@@ -69,7 +68,7 @@ def _kinds_of(panel: Panel) -> list[OperationKind]:
 
 
 @transaction.atomic
-def apply_estimates(panel: Panel, *, by: Actor, at: datetime, why: str = WHY) -> list[Operation]:
+def apply_estimates(panel: Panel, *, by: Actor, at: datetime, why: str = FROM_TAKEOFF) -> list[Operation]:
     """Give the operations of a panel that have not begun the estimates that follow from its takeoff.
 
     Several operations of one kind share its minutes as they share their present estimates. What has begun keeps its
@@ -84,7 +83,7 @@ def apply_estimates(panel: Panel, *, by: Actor, at: datetime, why: str = WHY) ->
 
 
 @transaction.atomic
-def apply_job_estimates(job: Job, *, by: Actor, at: datetime, why: str = WHY) -> list[Operation]:
+def apply_job_estimates(job: Job, *, by: Actor, at: datetime, why: str = FROM_TAKEOFF) -> list[Operation]:
     """`apply_estimates` of every panel of a job that has a takeoff, and of the work for the whole job where all have.
 
     Those operations that changed are given back.

@@ -4,7 +4,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from jobs.models import Gate, GateKind, Job, Studio
+from jobs.models import DrawingApproval, Gate, GateKind, Job, Studio
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .graph import lock_job
@@ -63,16 +63,24 @@ def clear_gate(job: Job, kind: str, *, by: Actor, at: datetime, day: date | None
 
 @transaction.atomic
 def reopen_gate(job: Job, kind: str, *, by: Actor, at: datetime) -> Gate:
-    """It has not come after all; what has begun meanwhile goes on."""
+    """It has not come after all; what has begun meanwhile goes on. Drawings that the customer has approved are asked
+    about again."""
     gate = _locked(job, kind)
     if gate.cleared is None:
         raise Refused(f"“{gate.get_kind_display()}” is not cleared yet.")
+    if kind == GateKind.DRAWING:
+        DrawingApproval.objects.standing().filter(panel__job=gate.job).update(withdrawn_at=at)
+    open_again(gate, by=by, at=at)
+    mark_out_of_date()
+    return gate
+
+
+def open_again(gate: Gate, *, by: Actor, at: datetime, why: str = "") -> None:
+    """For actions that hold the lock of the job: the gate is not cleared any more, and the Event tells `why`."""
     before, gate.cleared = gate.cleared, None
     gate.save(update_fields=["cleared"])
     told = {"gate": gate.get_kind_display(), "cleared": None}
-    record("opened again", gate, by=by, at=at, before={"cleared": before}, after=told)
-    mark_out_of_date()
-    return gate
+    record("opened again", gate, by=by, at=at, before={"cleared": before}, after=told, why=why)
 
 
 @transaction.atomic

@@ -277,7 +277,7 @@ def decline_job(job: Job, *, why: str = "", by: Actor, at: datetime) -> Job:
 
 def _stop_work(job: Job, *, by: Actor, at: datetime, why: str) -> None:
     stop_all(job.operations.all(), at, by=by, why=why)
-    for row in job.operations.select_for_update().exclude(keeper=None):
+    for row in job.operations.select_for_update(of=("self",)).exclude(keeper=None):
         row.keeper = None
         row.save(update_fields=["keeper"])
 

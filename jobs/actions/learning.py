@@ -15,6 +15,7 @@ from jobs.estimating.rates import KindRates, copies_share
 from jobs.estimating.takeoff import Came, Takeoff, TakeoffError
 from jobs.models import Job, Nature, Operation, OperationKind, Panel, TimeEntry
 from jobs.planning.durations import Posterior, posterior
+from jobs.snapshot.footing import read_footing
 from jobs.snapshot.history import at_pace_one, kinds_with_reach, log_ratios, minutes_by_person, within_reach
 from jobs.snapshot.rates import read_rates
 from jobs.snapshot.read import read_paces
@@ -74,7 +75,7 @@ def read_lessons(day: date, at: datetime, only: OperationKind | None = None) -> 
     kinds = {kind.pk: kind for kind in (reach if only is None else reach.filter(pk=only.pk))}
     rates = read_rates(day, kinds.values())
     paces = read_paces()
-    ratios = log_ratios(kinds.values(), at, paces)
+    ratios = log_ratios(kinds.values(), at, paces, read_footing(at))
     points = _points([kind for kind in kinds.values() if kind.slug in rates], rates, at, paces)
     lessons = []
     for kind in kinds.values():

@@ -7,6 +7,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from jobs.models import Job, Nature, Operation, OperationKind, Panel
+from jobs.snapshot.footing import ESTIMATED
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .bench import begin_cures
@@ -246,8 +247,6 @@ def change_estimate(operation: Operation, minutes: int, *, why: str, by: Actor, 
         raise Refused("Say in a few words why the estimate changes.", "why")
     before, row.estimate = row.estimate, minutes
     row.save(update_fields=["estimate"])
-    record(
-        "estimated anew", row, by=by, at=at, before={"minutes": before}, after={"minutes": minutes}, why=why
-    )
+    record(ESTIMATED, row, by=by, at=at, before={"minutes": before}, after={"minutes": minutes}, why=why)
     mark_out_of_date()
     return row

@@ -14,10 +14,13 @@ from django.db.models import Max
 from jobs.estimating.lengths import LARGEST_MM
 from jobs.models import Job, Nature, Operation, Panel, Route, RouteStep
 
+from .approvals import ask_again
 from .base import Actor, Refused, changes, mark_out_of_date, record
 from .graph import JobGraph, lock_job, minutes_in_bounds
 
 SIZES = ("width_mm", "height_mm", "thickness_mm")
+# What a drawing that the customer approves shows of them.
+SHOWN = frozenset({*SIZES, "copies"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,7 @@ def add_panel(job: Job, draft: PanelDraft, *, by: Actor, at: datetime) -> Panel:
     number = (job.panels.aggregate(last=Max("number"))["last"] or 0) + 1
     panel = make_panel(job, draft, number=number, read={}, by=by, at=at)
     JobGraph(job).tie_ends([panel.pk])
+    ask_again(panel, by=by, at=at)
     mark_out_of_date()
     return panel
 
@@ -234,6 +238,8 @@ def change_panel(
     if scale_hours and (pieces, copies) != (old_pieces, old_copies):
         _scale_hours(panel, Decimal(copies) / old_copies, Decimal(pieces) / old_pieces)
     record("changed", panel, by=by, at=at, before=before, after=after)
+    if after.keys() & SHOWN:
+        ask_again(panel, by=by, at=at)
     mark_out_of_date()
     return panel
 

@@ -20,6 +20,7 @@ from jobs.estimating.takeoff import TakeoffError, take_off
 from jobs.models import Panel
 from jobs.models.said import Answers, Fill
 
+from .approvals import ask_again
 from .base import Actor, Refused, record
 from .estimates import apply_estimates
 from .graph import lock_job
@@ -222,6 +223,7 @@ def accept_pattern(
         panel = _as_drawn(row, measured, _thickness(measured, glasses), by=by, at=at)
         panel.drawing = _picture(measured, glasses)
         panel.save(update_fields=["drawing"])
+        ask_again(panel, by=by, at=at)
         row.accepted_at, row.accepted_by = at, _account(by)
         row.save(update_fields=["accepted_at", "accepted_by"])
         told = {"version": row.version, "pieces": len(measured.pieces), "faults let pass": len(row.faults)}

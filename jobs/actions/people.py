@@ -11,7 +11,7 @@ from django.contrib.auth.hashers import make_password
 from django.db import models, transaction
 from django.utils.formats import date_format
 
-from jobs.models import DayOff, ExtraHours, Operation, Person, Shift, Skill, Station, TimeEntry
+from jobs.models import ClosedDay, DayOff, ExtraHours, Operation, Person, Shift, Skill, Station, TimeEntry
 
 from .base import Actor, Refused, changes, mark_out_of_date, record
 
@@ -141,6 +141,7 @@ def add_extra_hours(
 ) -> ExtraHours:
     """Hours on one day beside the weekly ones, which may also be a closed one; refuses overlapping ones."""
     person = _locked(person)
+    _check_beside_the_week(person, day, start, stop)
     known = [(hours.start, hours.stop) for hours in person.extra_hours.filter(day=day)]
     _check_spans([*known, (start, stop)], "stop" if stop <= start else "start")
     extra = ExtraHours.objects.create(person=person, day=day, start=start, stop=stop)
@@ -155,6 +156,19 @@ def remove_extra_hours(extra: ExtraHours, *, by: Actor, at: datetime) -> None:
     _remove(extra, f"{extra.person.name} has no such extra hours any more.")
     record("took extra hours from", extra.person, by=by, at=at, before=before)
     mark_out_of_date()
+
+
+def _check_beside_the_week(person: Person, day: date, start: time, stop: time) -> None:
+    """Extra hours within the ones of the week would give nothing, and look as if they did."""
+    off = person.days_off.filter(first__lte=day, last__gte=day).exists()
+    if off or ClosedDay.objects.filter(day=day).exists():
+        return
+    for shift in person.shifts.filter(weekday=day.weekday(), start__lt=stop, stop__gt=start):
+        raise Refused(
+            f"{person.name} works from {_span(shift.start, shift.stop)} on {day:%A} anyway: "
+            "extra hours lie outside of that.",
+            "start",
+        )
 
 
 def _locked(person: Person) -> Person:
@@ -183,7 +197,12 @@ def _let_go(person: Person, *, by: Actor, at: datetime) -> None:
         operation.keeper = None
         operation.save(update_fields=["keeper"])
         record("put back", operation, by=by, at=at, before={"keeper": person}, why=f"{person.name} has left")
-    Operation.objects.filter(pinned_person=person, finished_at__isnull=True).update(pinned_person=None)
+    pinned = Operation.objects.filter(pinned_person=person, finished_at__isnull=True)
+    for operation in pinned.select_for_update(of=("self",)).select_related("kind", "job", "panel"):
+        operation.pinned_person = None
+        operation.save(update_fields=["pinned_person"])
+        left = f"{person.name} has left"
+        record("freed", operation, by=by, at=at, before={"person": person}, after={"person": None}, why=left)
 
 
 def _check_spans(spans: Sequence[Span], field: str) -> None:

@@ -14,7 +14,7 @@ import threading
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db import DatabaseError, transaction
+from django.db import transaction
 
 from jobs import planning
 from jobs.models import PlanState, Studio
@@ -121,9 +121,10 @@ def dates_for_reader(at: datetime) -> PlanState:
         return state
     try:
         return replan(at=at, force=True)
-    except (DatabaseError, ValueError):
-        # Old dates with their age are better than no page.
+    except Exception:
+        # Whatever it is, old dates with their age are better than no page.
         logger.exception("The dates could not be made anew")
+        state.failed = True
         return state
     finally:
         _being_renewed.release()

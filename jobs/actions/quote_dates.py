@@ -11,6 +11,7 @@ from django.db.models import Q
 from jobs import planning
 from jobs.models import GateKind, Glass, Job, Nature, Operation, Quote, QuoteState, Studio
 from jobs.planning import whatif
+from jobs.snapshot.footing import Footing, read_footing
 from jobs.snapshot.read import read_order
 
 from .base import Actor, Refused, record
@@ -73,6 +74,7 @@ def _as_new(
     rows = list(job.operations.filter(skipped=False, finished_at=None).select_related("kind").order_by("pk"))
     gates = _gates(job, rows, base, approved_by)
     after = read_order({row.pk for row in rows}, at, Q(job=job))
+    footing = read_footing(at)
     totals: dict[tuple[int | None, int], int] = {}
     for row in rows:
         key = (row.panel_id, row.kind_id)
@@ -84,7 +86,7 @@ def _as_new(
             panel=row.panel_id,
             kind=row.kind_id,
             station=row.kind.station_id,
-            minutes=_quoted(row, minutes, totals[row.panel_id, row.kind_id]),
+            minutes=_quoted(row, minutes, totals[row.panel_id, row.kind_id], footing),
             crew=row.kind.crew,
             after=after.get(row.pk, ()),
             gates=tuple(gate.id for kind, gate in gates if kind is None or kind in row.kind.gates),
@@ -96,11 +98,13 @@ def _as_new(
     return whatif.NewJob(made, operations, tuple(gate for _, gate in gates))
 
 
-def _quoted(row: Operation, minutes: Mapping[str, Mapping[str, int]], total: int) -> int:
-    """Its share of the hours quoted for its kind; other work takes what it is estimated at."""
+def _quoted(row: Operation, minutes: Mapping[str, Mapping[str, int]], total: int, footing: Footing) -> int:
+    """Its share of the hours quoted for its kind; other work takes what it is estimated at, as the planner reads it."""
     quoted = minutes.get(str(row.panel_id or "job"), {}).get(row.kind.slug)
-    if not quoted or row.kind.nature != Nature.ATTENDED or row.breakage_id is not None:
+    if row.kind.nature != Nature.ATTENDED:
         return row.estimate
+    if not quoted or row.breakage_id is not None:
+        return round(row.estimate * footing.factor(row.pk, row.kind, row.panel_id))
     return round(quoted * row.estimate / total) if total else quoted
 
 

@@ -20,6 +20,7 @@ from jobs.models import (
     Stage,
     Studio,
 )
+from jobs.snapshot.footing import AS_QUOTED
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .estimates import give_estimates
@@ -295,7 +296,7 @@ def _check_latest(quote: Quote, at: datetime) -> None:
 
 def _give_hours(quote: Quote, *, by: Actor, at: datetime) -> None:
     """The minutes quoted, whatever the rates are by now."""
-    why = f"as quoted, version {quote.version}"
+    why = f"{AS_QUOTED}{quote.version}"
     estimates: Mapping[str, Mapping[str, int]] = (quote.frozen or {}).get("estimates", {})
     rows = quote.job.operations.filter(breakage=None)
     for panel in quote.job.panels.all():

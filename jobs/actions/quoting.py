@@ -25,6 +25,7 @@ from jobs.models import (
 )
 from jobs.models.records import Chosen, compared
 from jobs.planning.durations import CAP, DIFFICULTY, Posterior
+from jobs.snapshot.footing import Footing, read_footing
 from jobs.snapshot.rates import read_rates, read_spreads
 
 from .base import Refused
@@ -110,6 +111,7 @@ class _Reading:
     usual_hour: Decimal
     spreads: Mapping[int, Posterior]
     rates: Mapping[str, KindRates]
+    footing: Footing
     reckoned: Reckoned
     panels: list[Panel]
     work: dict[int | None, list[Operation]] = field(default_factory=dict)
@@ -127,6 +129,7 @@ class _Reading:
             usual_hour=studio.labor_rate,
             spreads=read_spreads(at),
             rates=read_rates(on),
+            footing=read_footing(at, studio),
             reckoned=reckon(job),
             panels=list(job.panels.order_by("number")),
         )
@@ -137,7 +140,7 @@ class _Reading:
 
     def estimates(self) -> dict[Panel | None, dict[OperationKind, int]]:
         """Minutes at the bench by panel and kind: by the rates where the panel is taken off and the kind has rates,
-        else as the operations are estimated now."""
+        else as the operations are estimated now, times what was learned since (snapshot/footing.py)."""
         found: dict[Panel | None, dict[OperationKind, int]] = {}
         takeoffs: list[tuple[Takeoff, int]] = []
         for panel in self.panels:
@@ -148,13 +151,13 @@ class _Reading:
             if takeoff is not None:
                 takeoffs.append((takeoff, panel.copies))
                 by_rate = estimate_panel(panel, takeoff, on=self.on, kinds=kinds, rates=self.rates)
-            found[panel] = _minutes(rows, by_rate)
+            found[panel] = _minutes(rows, by_rate, self.footing)
         rows, by_rate = self.work.get(None, []), {}
         if takeoffs and len(takeoffs) == len(self.panels):
             kinds = list(dict.fromkeys(row.kind for row in rows))
             by_rate = estimate_whole_job(self.job, takeoffs, on=self.on, kinds=kinds, rates=self.rates)
         if rows:
-            found[None] = _minutes(rows, by_rate)
+            found[None] = _minutes(rows, by_rate, self.footing)
         return found
 
     def labor(self, minutes: int, kind: OperationKind) -> pricing.Labor:
@@ -167,11 +170,15 @@ class _Reading:
         return pricing.Labor(kind.name, minutes * kind.crew, hour, spread, kind.again_after_breakage)
 
 
-def _minutes(rows: Sequence[Operation], by_rate: Mapping[str, int]) -> dict[OperationKind, int]:
-    found: dict[OperationKind, int] = {}
+def _minutes(
+    rows: Sequence[Operation], by_rate: Mapping[str, int], footing: Footing
+) -> dict[OperationKind, int]:
+    """By the rates, or what is estimated now, on the footing of the rates that hold."""
+    found: dict[OperationKind, float] = {}
     for row in rows:
-        found[row.kind] = found.get(row.kind, 0) + row.estimate
-    return {kind: by_rate.get(kind.slug) or minutes for kind, minutes in found.items() if minutes}
+        by = footing.factor(row.pk, row.kind, row.panel_id)
+        found[row.kind] = found.get(row.kind, 0.0) + row.estimate * by
+    return {kind: by_rate.get(kind.slug) or round(minutes) for kind, minutes in found.items() if minutes}
 
 
 def reckon_offer(job: Job, *, at: datetime) -> Offer:

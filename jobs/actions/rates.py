@@ -13,9 +13,10 @@ from django.db import transaction
 from jobs.estimating.learning import Proposal
 from jobs.estimating.rates import DRIVERS, KindRates
 from jobs.models import Event, KindSetup, Nature, OperationKind, Rate, Studio
+from jobs.snapshot.footing import ACCEPTED, FINISHED
 from jobs.snapshot.rates import read_rates
 
-from .base import Actor, Refused, record
+from .base import Actor, Refused, mark_out_of_date, record
 from .learning import Lesson, read_lessons
 
 LEFT = "left the rates of"
@@ -52,7 +53,10 @@ def accept_rates(
             _write_rate(kind, step, driver, minutes[driver], day, _from(chosen, driver), by)
     before = {_word(each.driver): round(each.now, 4) for each in chosen}
     after = {_word(each.driver): round(each.learned, 4) for each in chosen}
-    record("accepted the learned rates of", kind, by=by, at=at, before=before, after=after)
+    # What it comes to all together: the planner takes older estimates times that (snapshot/footing.py).
+    before[FINISHED], after[FINISHED] = _estimates(lesson, present), _estimates(lesson, new)
+    record(ACCEPTED, kind, by=by, at=at, before=before, after=after)
+    mark_out_of_date()
     return chosen
 
 
@@ -95,6 +99,7 @@ def set_rate(
     word = f"{step}, {DRIVERS[driver]}" if step else DRIVERS[driver]
     told = {word: row.minutes, "since": day}
     record("set a rate of", kind, by=by, at=at, before={word: before}, after=told, why=note)
+    mark_out_of_date()
     return row
 
 
@@ -120,6 +125,7 @@ def set_setup(
     before = {"set-up": present.setup, "learning slope": present.slope}
     after = {"set-up": row.minutes, "learning slope": row.slope, "since": day}
     record("set the set-up of", kind, by=by, at=at, before=before, after=after, why=note)
+    mark_out_of_date()
     return row
 
 
@@ -177,6 +183,13 @@ def _still_proposed(lesson: Lesson, seen: Mapping[str, Decimal]) -> list[Proposa
     if rest and not lesson.by_driver and seen.keys() - {SETUP}:
         raise Refused("These rates were learned as one; accept or leave all of them.")
     return [proposals[driver] for driver in seen]
+
+
+def _estimates(lesson: Lesson, rates: KindRates) -> float:
+    """Minutes at which these rates put all the finished work that was learned from."""
+    each = rates.rates
+    work = (sum(each.get(d, 0.0) * much for d, much in point.drivers.items()) for point in lesson.points)
+    return round(sum(rates.setup + minutes for minutes in work), 1)
 
 
 def _from(chosen: list[Proposal], driver: str) -> str:

@@ -17,6 +17,7 @@ from jobs.models import (
     Studio,
     TimeEntry,
 )
+from jobs.models.prepared import Prepared
 from jobs.models.working import WorkingHours, hours_of
 from jobs.planning.readiness import may_start
 
@@ -146,9 +147,10 @@ def unanswered(person: Person, at: datetime) -> TimeEntry | None:
     entry = questioned_of(person)
     if entry is not None:
         return entry
-    running = _told_whole(TimeEntry.objects.running().filter(person=person)).first()
-    if running is None:
+    entries = _RUNNING(person.pk)
+    if not entries:
         return None
+    running: TimeEntry = entries[0]
     hours = hours_of([running], at, Studio.current())[person.pk]
     return running if hours.left_on_since(running, at) else None
 
@@ -156,9 +158,8 @@ def unanswered(person: Person, at: datetime) -> TimeEntry | None:
 def questioned_of(person: Person) -> TimeEntry | None:
     """A timer that was stopped for the person at the end of a shift, and that they have not spoken for."""
     # By key, so that the small index of questioned entries serves it and not a person's whole history.
-    rows = TimeEntry.objects.valid().filter(person=person, questioned=True).order_by("pk")
-    first = rows.values_list("pk", flat=True).first()
-    return None if first is None else _told_whole(TimeEntry.objects.filter(pk=first)).get()
+    found = _QUESTIONED(person.pk)
+    return _told_whole(TimeEntry.objects.filter(pk=found[0])).get() if found else None
 
 
 def _told_whole(rows: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:
@@ -166,6 +167,17 @@ def _told_whole(rows: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:
         "person", "operation__job", "operation__panel__job", "operation__kind__station"
     )
     return rows.defer("operation__panel__drawing")
+
+
+_RUNNING = Prepared(lambda person: _told_whole(TimeEntry.objects.running().filter(person=person))[:1])
+_QUESTIONED = Prepared(
+    lambda person: (
+        TimeEntry.objects.valid()
+        .filter(person=person, questioned=True)
+        .order_by("pk")
+        .values_list("pk", flat=True)[:1]
+    )
+)
 
 
 def move_panel(panel: Panel | None, where: str) -> None:

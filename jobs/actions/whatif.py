@@ -5,16 +5,29 @@ of people, gates and jobs.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import date, datetime, time
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
 from django.db import transaction
 
 from jobs import planning
-from jobs.models import Gate, Job, Nature, Operation, Person, PlanState, Route, Skill, Station, Studio
+from jobs.models import (
+    Gate,
+    Job,
+    Nature,
+    Operation,
+    Person,
+    PlanState,
+    Route,
+    RouteStep,
+    Skill,
+    Station,
+    Studio,
+)
 from jobs.planning import whatif
 from jobs.planning.better import lateness
+from jobs.snapshot.footing import Footing, read_footing
 
 from .base import Actor, Refused
 from .gates import set_gate
@@ -67,12 +80,33 @@ class Effect:
         return float(before.mean()), float(after.mean())
 
 
+# Who tries things out asks again and again of the same floor: it is read and planned once, until something is written
+# that the planner reads or the minute is over. One of each process: a shop is too large to be sent to a cache.
+_SAME_FLOOR = timedelta(minutes=1)
+_kept: dict[tuple[int, int, int], Base] = {}
+
+
 def stand(at: datetime) -> Base:
-    """Today's plan, made anew so that it can be compared."""
+    """Today's plan, made so that it can be compared: of this instant, or of less than a minute before if nothing was
+    written since. What is asked is then answered for that instant too."""
     state = PlanState.current()
-    shop = read(at).shop
-    plan = planning.plan(shop, now=at, seed=state.seed, futures=state.futures)
-    return Base(shop, plan, float(Studio.current().confidence))
+    confidence = float(Studio.current().confidence)
+    key = state.revision, state.seed, state.futures
+    known = _kept.get(key)
+    if known is not None and timedelta(0) <= at - known.plan.now < _SAME_FLOOR:
+        return replace(known, confidence=confidence)
+    reading = read(at)
+    plan = planning.plan(reading.shop, now=at, seed=state.seed, futures=state.futures)
+    found = Base(reading.shop, plan, confidence)
+    forget()
+    if reading.settled:
+        _kept[reading.revision, state.seed, state.futures] = found
+    return found
+
+
+def forget() -> None:
+    """Have the next `stand` read the floor anew: for what writes rows without an action."""
+    _kept.clear()
 
 
 def at_risk(shop: planning.Shop, plan: planning.Plan, confidence: float) -> list[int]:
@@ -107,7 +141,7 @@ class Wishes:
     rush: bool = False
     extra_hours: tuple[time, time] = field(default=(time(8), time(12)))
 
-    def changes(self, shop: planning.Shop) -> list[whatif.Change]:
+    def changes(self, base: Base) -> list[whatif.Change]:
         """The same as the planner wants it."""
         found: list[whatif.Change] = []
         if self.away_until is not None:
@@ -128,12 +162,12 @@ class Wishes:
         if self.more_benches is not None:
             found.append(whatif.MoreBenches(self.more_benches.pk))
         if self.route is not None:
-            found += self._new_job(shop)
+            found += self._new_job(base)
         return found
 
-    def _new_job(self, shop: planning.Shop) -> list[whatif.Change]:
+    def _new_job(self, base: Base) -> list[whatif.Change]:
         assert self.route is not None
-        made = new_job(shop, self.route, self.pieces, self.new_due)
+        made = new_job(base.shop, self.route, self.pieces, self.new_due, at=base.plan.now)
         return [made, whatif.JobFirst(made.job.id)] if self.rush else [made]
 
     @property
@@ -149,8 +183,12 @@ class Wishes:
         )
 
 
-def new_job(shop: planning.Shop, route: Route, pieces: int, due: date | None) -> whatif.NewJob:
-    """A job of one panel of so many pieces by a route's steps, as `add_panel` would make it; nothing is written."""
+def new_job(
+    shop: planning.Shop, route: Route, pieces: int, due: date | None, *, at: datetime
+) -> whatif.NewJob:
+    """A job of one panel of so many pieces by a route's steps, as `add_panel` would make it and the planner read it;
+    nothing is written."""
+    footing = read_footing(at)
     number = max((job.id for job in shop.jobs), default=0) + 1_000_000
     first = max((each.id for each in shop.operations), default=0) + 1_000_000
     steps = chosen_steps(route, ())
@@ -162,7 +200,7 @@ def new_job(shop: planning.Shop, route: Route, pieces: int, due: date | None) ->
             panel=number,
             kind=step.kind_id,
             station=step.kind.station_id,
-            minutes=step_minutes(step, pieces, 1),
+            minutes=_route_minutes(step, pieces, footing),
             crew=step.kind.crew,
             after=tuple(ids[before] for before in after),
             quantity=pieces if step.kind.counts_pieces else 0,
@@ -170,6 +208,11 @@ def new_job(shop: planning.Shop, route: Route, pieces: int, due: date | None) ->
         for step, after in steps.items()
     )
     return whatif.NewJob(planning.Job(number, "new", due), operations)
+
+
+def _route_minutes(step: RouteStep, pieces: int, footing: Footing) -> int:
+    minutes = step_minutes(step, pieces, 1)
+    return round(minutes * footing.usual(step.kind)) if step.kind.nature == Nature.ATTENDED else minutes
 
 
 @transaction.atomic

@@ -9,7 +9,9 @@ from jobs.models import (
     Account,
     Breakage,
     ClosedDay,
+    CustomerLink,
     DayOff,
+    DrawingApproval,
     Event,
     ExtraHours,
     Gate,
@@ -199,3 +201,27 @@ class TapAdmin(LookedAtAdmin):
 class LateTapAdmin(LookedAtAdmin):
     list_display = ("happened_at", "person", "verb", "sentence", "settled_at")
     list_filter = ("verb", "stands")
+
+
+@admin.register(CustomerLink)
+class CustomerLinkAdmin(LookedAtAdmin):
+    list_display = ("job", "made_at", "last_day", "revoked_at", "times_read", "last_read_at")
+    list_select_related = ("job",)
+    search_fields = ("job__number", "job__title")
+    exclude = ("seed", "digest")
+    ordering = ("-pk",)
+
+    def view_on_site(self, link: CustomerLink) -> str:
+        return f"{link.job.get_absolute_url()}#customers-page"
+
+
+@admin.register(DrawingApproval)
+class DrawingApprovalAdmin(LookedAtAdmin):
+    list_display = ("panel", "name", "at", "version", "withdrawn_at")
+    list_select_related = ("panel__job",)
+    search_fields = ("panel__job__number", "panel__name", "name")
+    exclude = ("shown",)
+    ordering = ("-at",)
+
+    def view_on_site(self, approval: DrawingApproval) -> str:
+        return reverse("drawing-approval", args=[approval.panel.job.number, approval.pk])

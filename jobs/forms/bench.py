@@ -26,6 +26,12 @@ class StartForm(TapForm):
     take_over = forms.BooleanField(required=False)
 
 
+class FinishForm(TapForm):
+    """`all_done`: the pieces that are left are done with it."""
+
+    all_done = forms.BooleanField(required=False)
+
+
 class PiecesForm(TapForm):
     """Either `add`, by a button, or `total`, typed."""
 

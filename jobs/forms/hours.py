@@ -24,7 +24,7 @@ class ClockField(forms.TimeField):
 
 class OperationChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # Not generic at run time.
     def label_from_instance(self, obj: Any) -> str:
-        return work_name(obj)
+        return f"{work_name(obj)}, {obj.panel.name if obj.panel else obj.job.title}"
 
 
 def work_name(operation: Operation) -> str:

@@ -1,6 +1,7 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, Role
+from .customer_links import CustomerLink, DrawingApproval
 from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
@@ -22,7 +23,9 @@ __all__ = [
     "Came",
     "ClosedDay",
     "Customer",
+    "CustomerLink",
     "DayOff",
+    "DrawingApproval",
     "Event",
     "ExtraHours",
     "Gate",

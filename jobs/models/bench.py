@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import BooleanField, Exists, F, OuterRef, Q, Subquery
-from django.db.models.functions import Coalesce
+from django.db.models import BooleanField, Exists, F, OuterRef, Q, QuerySet, Subquery, TextField
+from django.db.models.functions import Cast, Coalesce
 
 from .events import Event
 from .hours import TimeEntry
@@ -17,6 +17,7 @@ from .kinds import Nature
 from .operations import Hold, Operation, State
 from .orders import Panel, Promise, Stage
 from .people import Person, Skill
+from .prepared import Prepared
 from .stations import Station
 from .studios import Studio
 from .working import WorkingHours, hours_of
@@ -105,14 +106,19 @@ class Bench:
         yield from self.held
 
 
-def read_timers(at: datetime, studio: Studio) -> list[Timer]:
-    """Every timer that runs, in the order in which they started."""
-    entries = list(
+_RUNNING = Prepared(
+    lambda: (
         TimeEntry.objects.running()
         .select_related("person", "operation__kind__station", "operation__panel__job", "operation__job")
         .defer("operation__panel__drawing")
         .order_by("started_at", "pk")
     )
+)
+
+
+def read_timers(at: datetime, studio: Studio) -> list[Timer]:
+    """Every timer that runs, in the order in which they started."""
+    entries = _RUNNING()
     hours = hours_of(entries, at, studio)
     return [_timer(entry, hours[entry.person_id], at) for entry in entries]
 
@@ -122,22 +128,7 @@ def _timer(entry: TimeEntry, hours: WorkingHours, at: datetime) -> Timer:
     return Timer(entry, hours.counted(entry.started_at, max(since or at, entry.started_at)), since)
 
 
-def read_bench(station: Station, person: Person, at: datetime, studio: Studio) -> Bench:
-    """The page of a station for a person: eleven queries at the most."""
-    skilled = Skill.objects.filter(person=person, station=station).exists()
-    timers = read_timers(at, studio)
-    bench = Bench(station, person, skilled)
-    bench.running = next((timer for timer in timers if timer.entry.person_id == person.pk), None)
-    works = [_work(operation, timers, station, person) for operation in _open_operations(station, person, at)]
-    _sort_out(bench, works)
-    _read_coming(bench, works, at)
-    _read_holds(bench.held)
-    _read_drawings(bench.shown)
-    bench.finished = list(_finished_today(station, person, at, studio))
-    return bench
-
-
-def _open_operations(station: Station, person: Person, at: datetime) -> Iterable[Operation]:
+def _open_operations(station: int, person: int, at: datetime) -> QuerySet[Operation]:
     """What is unfinished at the station, and what the person keeps elsewhere; without the drawings, which are large."""
     promised = Promise.objects.filter(job=OuterRef("job")).order_by("-given_at", "-pk")
     return (
@@ -150,6 +141,43 @@ def _open_operations(station: Station, person: Person, at: datetime) -> Iterable
         .defer("panel__drawing")
         .order_by("pk")
     )
+
+
+def _before(station: int, at: datetime) -> QuerySet[Operation]:
+    """What the unfinished operations of the station come after and is unfinished; `holds_up` is the one it is for."""
+    return (
+        Operation.objects.filter(
+            then__kind__station=station,
+            then__job__stage=Stage.ORDERED,
+            then__finished_at__isnull=True,
+            skipped=False,
+        )
+        .exclude(finished_at__lte=at)
+        .with_state(at)
+        .annotate(holds_up=F("then"))
+        .select_related("kind__station", "keeper")
+    )
+
+
+_SKILL = Prepared(
+    lambda person, station: Skill.objects.filter(person=person, station=station).values_list("pk", flat=True)
+)
+_OPEN, _BEFORE = Prepared(_open_operations), Prepared(_before)
+
+
+def read_bench(station: Station, person: Person, at: datetime, studio: Studio) -> Bench:
+    """The page of a station for a person: eleven queries at the most."""
+    skilled = bool(_SKILL(person.pk, station.pk))
+    timers = read_timers(at, studio)
+    bench = Bench(station, person, skilled)
+    bench.running = next((timer for timer in timers if timer.entry.person_id == person.pk), None)
+    works = [_work(operation, timers, station, person) for operation in _OPEN(station.pk, person.pk, at)]
+    _sort_out(bench, works)
+    _read_coming(bench, works, at)
+    _read_holds(bench.held)
+    _read_drawings(bench.shown)
+    bench.finished = _finished_today(station, person, at, studio)
+    return bench
 
 
 def _work(operation: Operation, timers: Collection[Timer], station: Station, person: Person) -> Work:
@@ -208,14 +236,7 @@ def _read_coming(bench: Bench, works: Iterable[Work], at: datetime) -> None:
     """What waits for one thing only, and that is being worked on or could be."""
     waiting = {work.operation.pk: work for work in works if work.state == State.WAITING and work.here}
     before: dict[int, list[Any]] = {}
-    rows: Any = (
-        Operation.objects.filter(then__in=waiting, skipped=False)
-        .exclude(finished_at__lte=at)
-        .with_state(at)
-        .annotate(holds_up=F("then"))
-        .select_related("kind__station", "keeper")
-    )
-    for row in rows:
+    for row in _BEFORE(bench.station.pk, at):
         before.setdefault(row.holds_up, []).append(row)
     for pk, work in waiting.items():
         waits_for = before.get(pk, [])
@@ -248,29 +269,37 @@ def _read_holds(held: Collection[Work]) -> None:
 
 
 def _read_drawings(shown: Iterable[Work]) -> None:
-    """The drawings of the panels that are shown."""
+    """The drawings of the panels that are shown, as the text they are kept as: `drawing_text`."""
     panels: dict[int, list[Panel]] = {}
     for work in shown:
         if work.operation.panel is not None:
             panels.setdefault(work.operation.panel.pk, []).append(work.operation.panel)
-    for pk, drawing in Panel.objects.filter(pk__in=panels).values_list("pk", "drawing"):
+    texts = Panel.objects.filter(pk__in=panels).annotate(text=Cast("drawing", TextField()))
+    for pk, text in texts.values_list("pk", "text"):
         for panel in panels[pk]:
-            panel.drawing = drawing
+            panel.drawing_text = text  # type: ignore[attr-defined]
 
 
-def _finished_today(station: Station, person: Person, at: datetime, studio: Studio) -> Iterable[Operation]:
-    """What the person finished here today, the last first."""
-    midnight = datetime.combine(at.astimezone(studio.zone).date(), time(), studio.zone)
+def _finished(station: int, person: int, since: datetime, at: datetime) -> QuerySet[Operation]:
     by_them = Event.objects.filter(
         subject="operation", subject_id=OuterRef("pk"), verb="finished", person=person
     )
     return (
-        Operation.objects.filter(kind__station=station, finished_at__range=(midnight, at))
+        Operation.objects.filter(kind__station=station, finished_at__range=(since, at))
         .filter(Exists(by_them))
         .select_related("kind", "panel__job", "job")
         .defer("panel__drawing")
         .order_by("-finished_at")[:5]
     )
+
+
+_FINISHED = Prepared(_finished)
+
+
+def _finished_today(station: Station, person: Person, at: datetime, studio: Studio) -> list[Operation]:
+    """What the person finished here today, the last first."""
+    midnight = datetime.combine(at.astimezone(studio.zone).date(), time(), studio.zone)
+    return _FINISHED(station.pk, person.pk, midnight, at)
 
 
 def read_names(station: Station) -> list[Person]:
@@ -294,12 +323,12 @@ def loggable(at: datetime) -> Any:
     )
 
 
-def loggable_names(at: datetime, most: int) -> list[str]:
-    """The names of what hours may be written down for, without making rows of them: 0412/3 Beveling."""
+def loggable_names(at: datetime, most: int) -> list[tuple[str, str]]:
+    """What hours may be written down for, without making rows of it: its name, 0412/3 Beveling, and what that is."""
     rows = loggable(at).select_related(None).defer(None)
     return [
-        f"{job}{'' if panel is None else f'/{panel}'} {label or kind}"
-        for job, panel, label, kind in rows.values_list(
-            "job__number", "panel__number", "label", "kind__name"
+        (f"{job}{'' if panel is None else f'/{panel}'} {label or kind}", f"{name or ''} {title}".strip())
+        for job, panel, label, kind, name, title in rows.values_list(
+            "job__number", "panel__number", "label", "kind__name", "panel__name", "job__title"
         )[:most]
     ]

@@ -9,9 +9,10 @@ from django.utils import timezone
 
 from .hours import TimeEntry
 from .operations import Hold, State
-from .orders import Gate, Job
+from .orders import Gate, Job, Stage
 from .plans import PlanState
-from .standing import Standing, Timer, Work, with_subject
+from .prepared import Prepared
+from .standing import Standing, Timer, Work, whole, with_subject
 from .studios import Studio
 from .taps import LateTap
 
@@ -42,7 +43,7 @@ class HoldDue:
 
 @dataclass(frozen=True, slots=True)
 class Leaving:
-    """Work on a whole job, a delivery say, that the plan or the promise has in this week or earlier."""
+    """Work on a whole job, a delivery say, that the plan has in this week or earlier; without a plan, the promise."""
 
     work: Work
     planned: datetime | None
@@ -96,13 +97,26 @@ def _risks(standing: Standing, today: date, confidence: float) -> list[Risk]:
     return sorted(found, key=lambda risk: (not risk.broken, risk.chance or 0, risk.promised, risk.job.number))
 
 
-def _read_holds_due(standing: Standing, today: date) -> list[HoldDue]:
-    """Open holds on what is still to be done. Their rows are few; what they hold is in the standing already."""
-    due = (
+_HOLDS_DUE = Prepared(
+    lambda today, long_ago: (
         Hold.objects.filter(released_at__isnull=True)
-        .filter(Q(until__lte=today) | Q(until__isnull=True, since__lte=standing.at - FORGOTTEN))
+        .filter(Q(until__lte=today) | Q(until__isnull=True, since__lte=long_ago))
         .order_by("until", "since", "pk")
     )
+)
+_GATES_OVERDUE = Prepared(
+    lambda today: Gate.objects.filter(
+        cleared__isnull=True, expected__lt=today, job__stage=Stage.ORDERED
+    ).order_by("expected", "pk")
+)
+_QUESTIONED = Prepared(
+    lambda: with_subject(TimeEntry.objects.valid().filter(questioned=True, stopped_at__isnull=False))
+)
+
+
+def _read_holds_due(standing: Standing, today: date) -> list[HoldDue]:
+    """Open holds on what is still to be done. Their rows are few; what they hold is in the standing already."""
+    due = _HOLDS_DUE(today, standing.at - FORGOTTEN)
     of_panel = {work.panel_id: work for work in standing.work.values() if work.panel_id}
     found = []
     for hold in due:
@@ -117,7 +131,7 @@ def _read_holds_due(standing: Standing, today: date) -> list[HoldDue]:
 
 def _read_gates_overdue(standing: Standing, today: date) -> list[Gate]:
     found = []
-    for gate in Gate.objects.filter(cleared__isnull=True, expected__lt=today).order_by("expected", "pk"):
+    for gate in _GATES_OVERDUE(today):
         if job := standing.jobs.get(gate.job_id):
             gate.job = job
             found.append(gate)
@@ -126,7 +140,7 @@ def _read_gates_overdue(standing: Standing, today: date) -> list[Gate]:
 
 def _read_timers(standing: Standing) -> list[Timer]:
     """Timers left on that still run, and those that were stopped for somebody who has not answered yet."""
-    questioned = with_subject(TimeEntry.objects.valid().filter(questioned=True, stopped_at__isnull=False))
+    questioned = whole(_QUESTIONED())
     return [timer for timer in standing.timers if timer.left_on_since is not None] + [
         Timer(entry, entry.stopped_at) for entry in questioned
     ]
@@ -148,10 +162,9 @@ def _leaving(standing: Standing, today: date) -> list[Leaving]:
     for work in standing.work.values():
         if not work.kind.whole_job or work.state == State.DONE:
             continue
-        planned = timezone.localtime(work.start).date() if work.start else None
-        promised: date | None = work.job.promised  # type: ignore[attr-defined]
-        if any(on is not None and on <= sunday for on in (planned, promised)):
-            found.append(Leaving(work, work.start, promised))
+        leaving = Leaving(work, work.start, work.job.promised)  # type: ignore[attr-defined]
+        if _day_of(leaving) <= sunday:
+            found.append(leaving)
     return sorted(found, key=lambda leaving: (_day_of(leaving), leaving.work.pk))
 
 

@@ -10,6 +10,7 @@ from .operations import State
 from .orders import Panel
 from .people import Person
 from .plans import LoadWeek, PlanState
+from .prepared import Prepared
 from .standing import Standing, Work, minutes, panels_drawn, read_before, things
 from .stations import Station
 from .studios import Studio
@@ -129,17 +130,21 @@ def read_floor(standing: Standing, plan: PlanState, studio: Studio) -> Floor:
             weeks=weeks[station.pk],
             tightest=station.pk == plan.tightest_id,
         )
-        for station in Station.objects.filter(active=True)
+        for station in _STATIONS()
     ]
     return Floor(stations, _away(standing, by_station[None]), _tightest(stations))
+
+
+_STATIONS = Prepared(lambda: Station.objects.filter(active=True))
+_LOADS = Prepared(
+    lambda first, last: LoadWeek.objects.filter(week__gte=first, week__lt=last).order_by("week")
+)
 
 
 def _read_weeks(today: date) -> dict[int, list[Week]]:
     monday = today - timedelta(days=today.weekday())
     weeks: dict[int, list[Week]] = defaultdict(list)
-    for load in LoadWeek.objects.filter(week__gte=monday, week__lt=monday + timedelta(weeks=WEEKS)).order_by(
-        "week"
-    ):
+    for load in _LOADS(monday, monday + timedelta(weeks=WEEKS)):
         weeks[load.station_id].append(Week(load.week, load.work, load.capacity))
     return weeks
 

@@ -42,6 +42,12 @@ class OperationKind(models.Model):
     needs_deposit = models.BooleanField("waits for the deposit", default=False)
     needs_glass = models.BooleanField("waits for the glass", default=False)
     cautions = models.TextField(blank=True)
+    told = models.CharField(
+        "what customers are told it is",
+        max_length=40,
+        blank=True,
+        help_text="Such as building, for assembly and soldering alike. Empty: its own name.",
+    )
     counts_pieces = models.BooleanField("counted by the piece", default=False)
     again_after_breakage = models.BooleanField("done again for a broken piece", default=False)
     whole_job = models.BooleanField("once for the whole job", default=False)

@@ -1,5 +1,7 @@
+from datetime import time
 from decimal import Decimal
 
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
@@ -49,6 +51,12 @@ class Skill(models.Model):
         return f"{self.person} at {self.station}"
 
 
+def _whole_minutes(*times: time | None) -> None:
+    """The planner counts minutes; it could not plan with a part of one."""
+    if any(at is not None and (at.second or at.microsecond) for at in times):
+        raise ValidationError("Hours are whole minutes, without seconds.")
+
+
 class Shift(models.Model):
     """Working hours on one weekday, every week. Two rows of a day have the break between them."""
 
@@ -76,6 +84,9 @@ class Shift(models.Model):
     def __str__(self) -> str:
         return f"{self.get_weekday_display()} {self.start:%H:%M}-{self.stop:%H:%M}"
 
+    def clean(self) -> None:
+        _whole_minutes(self.start, self.stop)
+
 
 class ExtraHours(models.Model):
     """Hours of a person on one day beside the weekly ones, such as a Saturday."""
@@ -94,6 +105,9 @@ class ExtraHours(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person} {self.day} {self.start:%H:%M}-{self.stop:%H:%M}"
+
+    def clean(self) -> None:
+        _whole_minutes(self.start, self.stop)
 
 
 class DayOff(models.Model):

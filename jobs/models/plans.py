@@ -1,6 +1,8 @@
 from django.db import models
 from django.db.models import Q
 
+from .prepared import Prepared
+
 
 class PlanState(models.Model):
     """How old the dates are (row 1): every write that the planner reads raises `revision`; a plan notes the
@@ -25,9 +27,16 @@ class PlanState(models.Model):
     def out_of_date(self) -> bool:
         return self.planned_revision != self.revision
 
+    # Of this reading alone: the dates should have been made anew, and could not be.
+    failed = False
+
     @classmethod
     def current(cls) -> "PlanState":
-        return cls.objects.get_or_create(pk=1)[0]
+        found = _CURRENT()
+        return found[0] if found else cls.objects.get_or_create(pk=1)[0]
+
+
+_CURRENT = Prepared(lambda: PlanState.objects.filter(pk=1))
 
 
 class Projection(models.Model):

@@ -20,6 +20,7 @@ from .kinds import Nature, OperationKind
 from .operations import Operation
 from .orders import Job, Panel, Stage
 from .people import Person
+from .prepared import Prepared
 from .studios import Studio
 from .working import hours_of
 
@@ -174,14 +175,23 @@ class Standing:
         return [work for work in self.work.values() if work.kind.station_id == station_id]
 
 
+_JOBS = Prepared(lambda: Job.objects.open().with_promise().select_related("customer", "projection"))
+_KINDS = Prepared(lambda: OperationKind.objects.select_related("station"))
+_PEOPLE = Prepared(lambda: Person.objects.all())
+_WORK = Prepared(
+    lambda at: (
+        Operation.objects.open(at).with_state(at).with_hours().order_by().values_list(*_COLUMNS.values())
+    )
+)
+
+
 def read_standing(at: datetime, studio: Studio) -> Standing:
     """Every unfinished operation of the open jobs at `at`: nine queries."""
-    jobs = {job.pk: job for job in Job.objects.open().with_promise().select_related("customer", "projection")}
-    kinds = {kind.pk: kind for kind in OperationKind.objects.select_related("station")}
-    people = Person.objects.in_bulk()
-    rows = Operation.objects.open(at).with_state(at).with_hours().order_by()
+    jobs = {job.pk: job for job in _JOBS()}
+    kinds = {kind.pk: kind for kind in _KINDS()}
+    people = {person.pk: person for person in _PEOPLE()}
     work: dict[int, Work] = {}
-    for values in rows.values_list(*_COLUMNS.values()):
+    for values in _WORK(at):
         row = dict(zip(_COLUMNS, values, strict=True))
         job = jobs.get(row.pop("job_id"))
         # A job that was ordered between the two queries is there at the next look.
@@ -197,9 +207,27 @@ def read_standing(at: datetime, studio: Studio) -> Standing:
     return Standing(at, jobs, kinds, work, _read_timers(work, at, studio))
 
 
+def with_subject(entries: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:
+    """The entries with who made them and on what, in one query."""
+    return entries.select_related("person", "operation__kind", "operation__panel", "operation__job").defer(
+        "operation__panel__drawing"
+    )
+
+
+def whole(entries: list[TimeEntry]) -> list[TimeEntry]:
+    """Entries read `with_subject`, whose panels know their job."""
+    for entry in entries:
+        if entry.operation.panel is not None:
+            entry.operation.panel.job = entry.operation.job
+    return entries
+
+
+_RUNNING = Prepared(lambda: with_subject(TimeEntry.objects.running().order_by("started_at", "pk")))
+
+
 def _read_timers(work: dict[int, Work], at: datetime, studio: Studio) -> list[Timer]:
     """The timers that run, and what they have run so far put onto their operations."""
-    entries = with_subject(TimeEntry.objects.running().order_by("started_at", "pk"))
+    entries = whole(_RUNNING())
     hours = hours_of(entries, at, studio)
     timers = []
     for entry in entries:
@@ -218,21 +246,16 @@ def panels_drawn(wanted: Iterable[int | None]) -> dict[int, Panel]:
     return dict(drawn.in_bulk([pk for pk in wanted if pk is not None]))
 
 
-def with_subject(entries: QuerySet[TimeEntry]) -> list[TimeEntry]:
-    """The entries with who made them and on what, in one query."""
-    found = list(entries.select_related("person", "operation__kind", "operation__panel", "operation__job"))
-    for entry in found:
-        if entry.operation.panel is not None:
-            entry.operation.panel.job = entry.operation.job
-    return found
+_PAIRS = Prepared(
+    lambda: Operation.after.through.objects.filter(
+        from_operation__job__stage=Stage.ORDERED, from_operation__finished_at__isnull=True
+    ).values_list("from_operation_id", "to_operation_id")
+)
 
 
 def read_before(work: dict[int, Work]) -> None:
     """Fill in what each operation comes after and is unfinished: one query."""
-    pairs = Operation.after.through.objects.filter(
-        from_operation__job__stage=Stage.ORDERED, from_operation__finished_at__isnull=True
-    )
-    for after, before in pairs.values_list("from_operation_id", "to_operation_id"):
+    for after, before in _PAIRS():
         if after in work and before in work:
             work[after].before.append(work[before])
 

@@ -12,6 +12,7 @@ from jobs.planning.shop import Shift as PlanningShift
 
 from .hours import TimeEntry
 from .people import ClosedDay, DayOff, ExtraHours, Shift
+from .prepared import Prepared
 from .studios import Studio
 
 # A timer may run on this long past the end of the shift before it is called left on.
@@ -78,18 +79,29 @@ class WorkingHours:
         return longest if at > longest else None
 
 
+# Of everybody: they are few, and so each query is always the same.
+_SHIFTS = Prepared(lambda: Shift.objects.all())
+_DAYS_OFF = Prepared(lambda first, last: DayOff.objects.filter(last__gte=first, first__lte=last))
+_EXTRA = Prepared(lambda first, last: ExtraHours.objects.filter(day__range=(first, last)))
+_CLOSED = Prepared(
+    lambda first, last: ClosedDay.objects.filter(day__range=(first, last)).values_list("day", flat=True)
+)
+
+
 def read_hours(people: Collection[int], first: date, last: date, studio: Studio) -> dict[int, WorkingHours]:
     """The hours of people by id, right for local days from `first` to `last`, in four queries however many."""
+    if not people:
+        return {}
     shifts: defaultdict[int, list[PlanningShift]] = defaultdict(list)
     days_off: defaultdict[int, set[date]] = defaultdict(set)
     extra: defaultdict[int, list[tuple[date, time, time]]] = defaultdict(list)
-    for shift in Shift.objects.filter(person__in=people):
+    for shift in _SHIFTS():
         shifts[shift.person_id].append(PlanningShift(shift.weekday, shift.start, shift.stop))
-    for off in DayOff.objects.filter(person__in=people, last__gte=first, first__lte=last):
+    for off in _DAYS_OFF(first, last):
         days_off[off.person_id].update(_days(max(off.first, first), min(off.last, last)))
-    for hours in ExtraHours.objects.filter(person__in=people, day__range=(first, last)):
+    for hours in _EXTRA(first, last):
         extra[hours.person_id].append((hours.day, hours.start, hours.stop))
-    closed = frozenset(ClosedDay.objects.filter(day__range=(first, last)).values_list("day", flat=True))
+    closed = frozenset(_CLOSED(first, last))
     return {
         person: WorkingHours(
             zone=studio.time_zone,

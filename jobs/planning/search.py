@@ -30,7 +30,7 @@ GLANCE = 8  # ... and so many of them on which a change is given up that looks b
 LOOK_AHEADS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24, 32)
 SPEEDS = (0.5, 0.8, 1.0, 1.25)  # Of the whole floor: as if one job had so much of it to itself.
 MOST_WORK = (
-    10_000_000  # Operations simulated at most in improving: about two seconds, whatever the size of the shop.
+    4_000_000  # Operations simulated at most in improving: over a second, whatever the size of the shop.
 )
 HEAT = 0.001
 

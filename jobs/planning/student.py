@@ -6,6 +6,7 @@ By the regularized incomplete beta function and its continued fraction (Abramowi
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,11 +62,16 @@ def density(z: Floats, df: float) -> Floats:
     return np.asarray(np.exp(front - (df + 1) / 2 * np.log1p(z * z / df)), np.float64)
 
 
+@lru_cache(maxsize=64)
+def _falling(df: float) -> Floats:
+    """-ln P(t > z) on the grid, which is the same for all work of a kind."""
+    return np.asarray(-np.log(np.maximum(upper_tail(_GRID, df), _TINY)), np.float64)
+
+
 def from_upper_tail(share: Floats, df: float) -> Floats:
     """The z with P(t > z) = share, 0 < share < 1; a share below that of z = 1e7 gives 1e7."""
     small = np.clip(np.minimum(share, 1 - share), _TINY, 0.5)
-    logs = np.log(np.maximum(upper_tail(_GRID, df), _TINY))
-    z = np.interp(-np.log(small), -logs, _GRID)
+    z = np.interp(-np.log(small), _falling(df), _GRID)
     for _ in range(3):
         tail = np.maximum(upper_tail(z, df), _TINY)
         step = np.log(tail / small) * tail / np.maximum(density(z, df), _TINY)

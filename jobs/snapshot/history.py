@@ -15,6 +15,8 @@ from django.db.models.functions import RowNumber
 
 from jobs.models import Gate, GateKind, Nature, Operation, OperationKind, TimeEntry
 
+from .footing import Footing
+
 # So many finished operations of a kind say what there is to know; older ones are of another time.
 MOST = 400
 MOST_GATES = 200  # The same of gates of a kind.
@@ -31,8 +33,12 @@ def kinds_with_reach(at: datetime) -> QuerySet[OperationKind]:
     return OperationKind.objects.annotate(since=Subquery(newest.values("finished_at")[MOST - 1 : MOST]))
 
 
-def log_ratios(kinds: Iterable[OperationKind], at: datetime, paces: Paces) -> dict[int, tuple[float, ...]]:
+def log_ratios(
+    kinds: Iterable[OperationKind], at: datetime, paces: Paces, footing: Footing
+) -> dict[int, tuple[float, ...]]:
     """By kind, ln(actual / estimate) of the operations finished by `at`, oldest first; kinds of `kinds_with_reach`.
+
+    Estimates are taken on the footing of the rates that hold now (see footing.py), as those of open work are.
 
     Work at a bench that nobody logged hours on teaches nothing. Outside work is measured from the day it went to
     the day it came back. A cure takes the time it is given, so that it has nothing to teach. Two queries.
@@ -41,14 +47,14 @@ def log_ratios(kinds: Iterable[OperationKind], at: datetime, paces: Paces) -> di
     chosen = Operation.objects.filter(within_reach(known.values(), at), estimate__gt=0, skipped=False)
     finished = list(
         chosen.order_by("finished_at", "pk").values_list(
-            "pk", "kind", "estimate", "started_at", "finished_at"
+            "pk", "kind", "panel", "estimate", "started_at", "finished_at"
         )
     )
     attended = [kind for kind in known.values() if kind.nature == Nature.ATTENDED]
     at_benches = Operation.objects.filter(within_reach(attended, at))
     worked = minutes_by_person(TimeEntry.objects.filter(operation__in=at_benches.values("pk")))
     ratios: dict[int, list[float]] = defaultdict(list)
-    for pk, number, estimate, started, ended in finished:
+    for pk, number, panel, estimate, started, ended in finished:
         kind = known[number]
         if kind.nature == Nature.ATTENDED:
             actual = at_pace_one(worked[pk], kind, paces)
@@ -57,7 +63,7 @@ def log_ratios(kinds: Iterable[OperationKind], at: datetime, paces: Paces) -> di
         else:
             continue
         if actual > 0:
-            ratios[number].append(math.log(actual / estimate))
+            ratios[number].append(math.log(actual / (estimate * footing.factor(pk, kind, panel))))
     return {number: tuple(values) for number, values in ratios.items()}
 
 

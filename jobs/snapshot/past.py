@@ -35,6 +35,7 @@ from jobs.models import (
 )
 from jobs.models.working import WorkingHours, read_hours
 
+from .footing import read_footing
 from .history import at_pace_one, gate_days, kinds_with_reach, log_ratios, minutes_by_person
 from .presence import SPAN, logged_share
 from .read import AHEAD, Facts, by_what_they_hold, read_order, read_paces
@@ -66,11 +67,13 @@ def read_shop_then(at: datetime) -> planning.Shop:
     _put_on_benches(operations, kinds, at)
     first = today - SPAN
     hours = since.without_later(read_hours([person.pk for person in people], first, today + AHEAD, studio))
+    footing = read_footing(at, studio)
     return Facts(
         at=at,
         zone=studio.time_zone,
         kinds=kinds,
-        ratios=log_ratios(kinds.values(), at, paces),
+        ratios=log_ratios(kinds.values(), at, paces, footing),
+        footing=footing,
         paces=paces,
         people=people,
         hours=hours,

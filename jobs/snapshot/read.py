@@ -30,6 +30,7 @@ from jobs.models import (
 )
 from jobs.models.working import WorkingHours, read_hours
 
+from .footing import Footing, read_footing
 from .history import Paces, at_pace_one, gate_days, kinds_with_reach, log_ratios, minutes_by_person
 from .presence import SPAN, logged_share
 
@@ -45,6 +46,7 @@ def read_shop(at: datetime) -> planning.Shop:
     - An operation waits for the open gates of its job that its kind needs.
     - A skipped operation is bridged: what follows it waits for what it waited for itself.
     - Paces are taken down by the share of time at work that is logged (see presence.py).
+    - Minutes estimated are what the rates in force now would give (see footing.py).
     - Minutes logged are minutes at pace 1 (see history.py). A timer that runs counts up to `at`, unless it was left
       on past the end of its person's day.
     - A cure that has begun ends when its row says so.
@@ -59,11 +61,13 @@ def read_shop(at: datetime) -> planning.Shop:
     _let_rest(operations, running)
     people = list(Person.objects.filter(active=True).order_by("pk"))
     hours = _hours_of_all(people, running, at, studio)
+    footing = read_footing(at, studio)
     return Facts(
         at=at,
         zone=studio.time_zone,
         kinds=kinds,
-        ratios=log_ratios(kinds.values(), at, paces),
+        ratios=log_ratios(kinds.values(), at, paces, footing),
+        footing=footing,
         paces=paces,
         people=people,
         hours=hours,
@@ -108,6 +112,7 @@ class Facts:
     zone: str
     kinds: Mapping[int, OperationKind]
     ratios: Mapping[int, tuple[float, ...]]
+    footing: Footing
     paces: Paces
     people: list[Person]
     hours: Mapping[int, WorkingHours]
@@ -165,6 +170,8 @@ class Facts:
         needed = kind.gates
         held, until = self._hold(row)
         started, minutes = _begun(row, kind, self.at)
+        if kind.nature == Nature.ATTENDED:
+            minutes = round(minutes * self.footing.factor(row.pk, kind, row.panel_id))
         return planning.Operation(
             id=row.pk,
             job=row.job_id,

@@ -1,7 +1,9 @@
 """Filters and parts that templates of every page use; loaded everywhere, so `{% load %}` is not needed."""
 
+import json
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from django import template
@@ -69,6 +71,13 @@ def moment(value: datetime | None) -> str:
         return "–"
     local = timezone.localtime(value)
     return clock(value) if local.date() == timezone.localdate() else f"{day(local)}, {clock(value)}"
+
+
+@register.filter
+def dialed(phone: str) -> str:
+    """A telephone number as a link dials it (RFC 3966): its digits, and the plus where it begins with one."""
+    plus = "+" if phone.lstrip().startswith("+") else ""
+    return plus + "".join(character for character in phone if character in "0123456789")
 
 
 @register.filter
@@ -152,14 +161,26 @@ def panel_picture(context: Context, panel: Panel, done: int = 0) -> dict[str, An
     """The panel's own drawing, the first `done` pieces of it filled; a plain pane where there is no drawing."""
     width, height = float(panel.width_mm), float(panel.height_mm)
     margin = max(width, height) * 0.015
-    drawn = (panel.drawing or {}).get("pieces", [])
-    pieces = [
-        piece | {"points": " ".join(f"{x:g},{y:g}" for x, y in piece["points"]), "done": number < done}
-        for number, piece in enumerate(drawn)
-    ]
+    if "drawing_text" in vars(panel):
+        drawn = _kept_pieces(vars(panel)["drawing_text"] or "{}")
+    else:
+        drawn = _pieces(panel.drawing)
+    pieces = [piece | {"done": number < done} for number, piece in enumerate(drawn)]
     return {
         "box": f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}",
         "edge": {"x": 0, "y": 0, "width": f"{width:g}", "height": f"{height:g}"},
         "pieces": pieces,
         "words": f"Drawing of {panel.name}, {size(context, panel)}",
     }
+
+
+@lru_cache(maxsize=512)
+def _kept_pieces(drawing: str) -> tuple[dict[str, Any], ...]:
+    return _pieces(json.loads(drawing))
+
+
+def _pieces(drawing: dict[str, Any] | None) -> tuple[dict[str, Any], ...]:
+    return tuple(
+        piece | {"points": " ".join(f"{x:g},{y:g}" for x, y in piece["points"])}
+        for piece in (drawing or {}).get("pieces", [])
+    )

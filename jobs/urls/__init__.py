@@ -13,5 +13,6 @@ urlpatterns = [
     path("dates/", include("jobs.urls.dates")),
     path("rates/", include("jobs.urls.rates")),
     path("records/", include("jobs.urls.records")),
+    path("c/", include("jobs.urls.customer")),
     path("set-up/", include("jobs.urls.setup")),
 ]

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import imports, job, jobs, materials, panel, pattern, quotes, work
+from jobs.views import customer_links, imports, job, jobs, materials, panel, pattern, quotes, work
 
 urlpatterns = [
     path("", jobs.jobs, name="jobs"),
@@ -12,6 +12,9 @@ urlpatterns = [
     path("<str:number>/gates/<slug:kind>/<slug:verb>/", job.gate_do, name="gate-do"),
     path("<str:number>/work/<int:pk>/<slug:verb>/", work.operation_do, name="operation-do"),
     path("<str:number>/holds/<int:pk>/release/", work.hold_release, name="hold-release"),
+    path("<str:number>/customers-page/", customer_links.link_preview, name="customer-preview"),
+    path("<str:number>/customers-page/<slug:verb>/", customer_links.link_do, name="customer-link-do"),
+    path("<str:number>/approvals/<int:pk>/", customer_links.approval, name="drawing-approval"),
     path("<str:number>/materials/", materials.job_materials, name="job-materials"),
     path("<str:number>/materials/reckon/", materials.materials_reckon, name="materials-reckon"),
     path("<str:number>/quotes/", quotes.job_quotes, name="quotes"),

@@ -56,7 +56,11 @@ def bench_choose(request: StudioRequest) -> HttpResponse:
 @require_GET
 @at_the_bench
 def bench_page(request: StudioRequest, slug: str) -> HttpResponse:
-    return _show(request, _station(slug))
+    station = _station(slug)
+    asked = PersonForm({"person": request.GET.get("pin")})
+    if tablet.person_of(request) is None and "pin" in request.GET and asked.is_valid():
+        return _pin(request, station, asked.cleaned_data["person"], form=PersonForm())
+    return _show(request, station)
 
 
 @require_POST
@@ -69,7 +73,10 @@ def bench_person(request: StudioRequest, slug: str) -> HttpResponse:
         return _names(request, station, status=422)
     person, pin = form.cleaned_data["person"], form.cleaned_data["pin"]
     if pins.asked_of(person, request.studio) and not pin:
-        return _pin(request, station, person, form=PersonForm())
+        if request.htmx:
+            return _pin(request, station, person, form=PersonForm())
+        # A page of its own, so that going back to it sends nothing again.
+        return SeeOther(f"{reverse('bench', args=[station.slug])}?pin={person.pk}")
     try:
         pins.check_pin(person, pin, by=tablet.actor(request, person), at=request.now)
     except Refused as refusal:

@@ -12,7 +12,7 @@ from uuid import UUID
 from django.forms import Form
 
 from jobs.actions import Actor, bench, breakages, holds, hours
-from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PiecesForm, StartForm, TapForm
+from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
 from jobs.models import Hold, Operation, Person, TimeEntry
 from jobs.views.hours import answered
 
@@ -76,7 +76,9 @@ def _pieces(tap: Tapped) -> str:
 
 
 def _finish(tap: Tapped) -> str:
-    bench.finish(tap.row, tap.person, **tap.who)
+    # Where nobody could ask, what was tapped is taken at its word.
+    all_done = tap.form.cleaned_data["all_done"] or tap.late
+    bench.finish(tap.row, tap.person, all_done=all_done, **tap.who)
     return f"{tap.row} is finished."
 
 
@@ -111,7 +113,7 @@ VERBS = {
     "pause": Verb(TapForm, _pause),
     "put-back": Verb(TapForm, _put_back),
     "pieces": Verb(PiecesForm, _pieces),
-    "finish": Verb(TapForm, _finish),
+    "finish": Verb(FinishForm, _finish),
     "reopen": Verb(TapForm, _reopen),
     "hold": Verb(HoldForm, _hold),
     "break": Verb(BreakForm, _break),

@@ -96,7 +96,7 @@ def _wishes(typed: dict[str, Any], today: date) -> Wishes:
 def _tried(wishes: Wishes, request: StudioRequest) -> dict[str, Any]:
     base = stand(request.now)
     try:
-        changes = wishes.changes(base.shop)
+        changes = wishes.changes(base)
         if not changes:
             return {}
         effect = base.effect(changes)

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
@@ -13,7 +13,8 @@ from django.views.decorators.http import require_safe
 
 from jobs import planning
 from jobs.actions.plan import dates_for_reader, read
-from jobs.models import Gate, GateKind, Job, Operation, Person, Station
+from jobs.models import Gate, GateKind, Job, Operation, Panel, Person, Projection, Station
+from jobs.planning.advice import Advice, best_change
 from jobs.planning.why import Cause, Segment, Why, why
 from jobs.views.access import office_only
 from jobs.views.date_rows import short
@@ -50,20 +51,56 @@ class Chain:
 @require_safe
 @office_only
 def date_why(request: StudioRequest, number: str) -> HttpResponse:
+    """The chain of the job, or of its panel `?panel=`; with `?forward` also what would bring it forward."""
     job = get_object_or_404(Job.objects.select_related("customer", "projection"), number=number)
+    panel = _panel(job, request.GET.get("panel", ""))
     state = dates_for_reader(request.now)
     shop = read(request.now).shop
-    found = why(shop, now=request.now, job=job.pk) if job.is_open else None
+    forward = job.is_open and "forward" in request.GET
+    found = _why(shop, job, panel, request.now) if job.is_open else None
     context = {
         "job": job,
+        "panel": panel,
         "chain": _chain(found, shop, request.now) if found else None,
-        "dates": getattr(job, "projection", None),
+        "dates": Projection.objects.filter(panel=panel).first()
+        if panel
+        else getattr(job, "projection", None),
         "problems": [each["sentence"] for each in state.problems if each["job"] == job.pk],
         "plan_state": state,
+        "forward": _forward(shop, job, panel, request) if forward and found else None,
     }
-    response = render(request, "dates_why.html#chain" if request.htmx else "dates_why.html", context)
+    part = "forward" if forward else "chain"
+    whole = not request.htmx or request.htmx.history_restore_request
+    response = render(request, "dates_why.html" if whole else f"dates_why.html#{part}", context)
     patch_vary_headers(response, ["HX-Request"])
     return response
+
+
+def _panel(job: Job, typed: str) -> Panel | None:
+    """The panel of that number; an address with another one is wrong."""
+    if not typed:
+        return None
+    if not (typed.isascii() and typed.isdigit() and len(typed) < 6):
+        raise Http404
+    return get_object_or_404(Panel.objects.select_related("job"), job=job, number=int(typed))
+
+
+def _why(shop: planning.Shop, job: Job, panel: Panel | None, now: datetime) -> Why | None:
+    return why(shop, now=now, job=job.pk) if panel is None else why(shop, now=now, panel=panel.pk)
+
+
+def _forward(
+    shop: planning.Shop, job: Job, panel: Panel | None, request: StudioRequest
+) -> tuple[Advice, ...]:
+    """What would bring it forward most, the most helpful first."""
+    found = best_change(
+        shop,
+        now=request.now,
+        job=job.pk,
+        panel=panel.pk if panel else None,
+        confidence=float(request.studio.confidence),
+    )
+    return found[:_NAMED]
 
 
 def minutes_of_a_day(shop: planning.Shop) -> int:

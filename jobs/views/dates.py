@@ -59,7 +59,14 @@ def promise_give(request: StudioRequest, number: str) -> HttpResponse:
     )
     if request.method == "POST" and carried_out(form, lambda: _give(request, job, form.cleaned_data)):
         return _given(request, job)
-    context = {"job": job, "form": form, "last": last, "proposed": proposed, "dates": _projection(job)}
+    context = {
+        "job": job,
+        "form": form,
+        "last": last,
+        "proposed": proposed,
+        "dates": _projection(job),
+        "plan_state": PlanState.current(),
+    }
     template = "dates_promise.html#form" if request.htmx else "dates_promise.html"
     response = render(request, template, context, status=422 if form.errors else 200)
     patch_vary_headers(response, ["HX-Request"])

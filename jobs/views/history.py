@@ -12,11 +12,11 @@ from django.utils import timezone
 from jobs.estimating.hours import format_hours
 from jobs.estimating.lengths import format_length
 from jobs.models import Event, Job, Operation, Studio
-from jobs.templatetags.studio import clock, day
+from jobs.templatetags.studio import clock, day, percent
 
 FIRST, MOST = 20, 500
 # Said in another way, or of use to nobody who reads.
-UNTOLD = frozenset({"gate", "keeper", "drawing", "place"})
+UNTOLD = frozenset({"gate", "keeper", "drawing", "place", "by"})
 WORDS = {
     "width_mm": "width",
     "height_mm": "height",
@@ -25,6 +25,7 @@ WORDS = {
     "close_below_mm": "gaps closed up to",
     "drawn_width_mm": "width of the drawing",
 }
+SHARES = frozenset({"chance", "confidence"})
 MINUTES = frozenset({"minutes", "estimate", "spent"})
 
 
@@ -61,7 +62,9 @@ def _told(event: Event, names: Mapping[int, str], studio: Studio) -> Told:
     if event.person is not None:
         who = event.person.name
     else:
-        who = (account.get_full_name() or account.username) if account else "the studio"
+        who = (
+            (account.get_full_name() or account.username) if account else event.after.get("by", "the studio")
+        )
     return Told(event.at, who, _subject(event, names), event.verb, tuple(_changes(event, studio)), event.why)
 
 
@@ -76,6 +79,10 @@ def _subject(event: Event, names: Mapping[int, str]) -> str:
             return str(event.after.get("gate") or event.before.get("gate") or "Gate").capitalize()
         case "timeentry":
             return "Hours" + of
+        case "drawingapproval":
+            return "Drawing" + of
+        case "customerlink":
+            return "Link of the customer's page"
     return event.subject.capitalize() + of
 
 
@@ -97,6 +104,8 @@ def _shown(key: str, value: Any, studio: Studio) -> str:
             return "yes" if value else "no"
         case int() if key in MINUTES:
             return format_hours(value, studio.hours)
+        case str() | float() if key in SHARES:
+            return percent(float(value))
         case list():
             return ", ".join(str(item) for item in value)
         case str() if key.endswith("_mm"):

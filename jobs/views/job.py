@@ -17,6 +17,7 @@ from jobs.actions import jobs as job_actions
 from jobs.actions.panels import PanelDraft, add_panel
 from jobs.actions.plan import dates_for_reader
 from jobs.estimating.remaining import minutes_left
+from jobs.forms.customer import LinkForm
 from jobs.forms.jobs import (
     PANEL_START,
     AboutForm,
@@ -30,9 +31,10 @@ from jobs.forms.jobs import (
     WhyForm,
     all_conditions,
 )
-from jobs.models import Customer, Job, Operation, Panel, PlanState, Projection
+from jobs.models import Customer, Job, Nature, Operation, Panel, PlanState, Projection
 from jobs.templatetags.floor import Outline, outline
 from jobs.views.access import office_only
+from jobs.views.customer_part import customer_part, link_initial
 from jobs.views.history import history_of
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
@@ -55,6 +57,9 @@ class PanelRow:
         if operation.skipped:
             return
         self.operations.append(operation)
+        # Hours of people: what cures or is outside takes nobody's.
+        if operation.kind.nature != Nature.ATTENDED:
+            return
         self.estimate += operation.estimate
         if operation.state != "done":  # type: ignore[attr-defined]
             self.left += minutes_left(operation.estimate, spent, operation.quantity, operation.quantity_done)
@@ -109,6 +114,7 @@ def page(
         "plan_state": plan,
         "problems": [each["sentence"] for each in plan.problems if each.get("job") == job.pk],
         **_window(request, job),
+        **customer_part(request, job),
     }
     return render(request, "job.html", context, status=status)
 
@@ -165,6 +171,8 @@ def group_form(request: StudioRequest, job: Job, group: str, data: Any = None) -
             return CompleteForm(data)
         case "order" | "reopen":
             return EmptyForm(data)
+        case "link":
+            return LinkForm(initial=link_initial(request, job))
         case "new-gate":
             return NewGateForm(data, taken=set(job.gates.values_list("kind", flat=True)))
         case "new-panel":
@@ -180,7 +188,8 @@ def group_form(request: StudioRequest, job: Job, group: str, data: Any = None) -
 @office_only
 def job_change(request: StudioRequest, number: str, group: str) -> HttpResponse:
     row = find_job(number)
-    form = group_form(request, row, group, request.POST)
+    # The link of the customer's page has addresses of its own.
+    form = group_form(request, row, group, request.POST) if group != "link" else None
     if form is None:
         raise Http404
     if not carried_out(form, lambda: _change(request, row, group, form.cleaned_data)):

@@ -68,7 +68,7 @@ def page(
         "picture": picture(rows),
         "done_pieces": _drawn_done(panel, rows),
         "spent": sum(row.operation.spent for row in rows),  # type: ignore[attr-defined]
-        "estimate": sum(row.operation.estimate for row in rows if not row.operation.skipped),
+        "estimate": sum(row.operation.estimate for row in rows if row.takes_hours),
         "history": told,
         "more_history": more,
         "plan_state": plan,
@@ -143,8 +143,22 @@ def panel_change(request: StudioRequest, number: str, panel: int, group: str) ->
     if not carried_out(form, lambda: _change(request, row, group, form.cleaned_data)):
         return page(request, row, edit=group, form=form, status=422)
     messages.success(request, "It is saved." if group != "remove" else f"{row.name} is taken out.")
+    if group == "about" and row.operations.filter(finished_at=None).exists():
+        _say_what_the_hours_are_of(request, row, form.cleaned_data)
     where = row.job if group == "remove" else row
     return HttpResponse(status=303, headers={"Location": where.get_absolute_url()})
+
+
+def _say_what_the_hours_are_of(request: StudioRequest, before: Panel, typed: dict[str, Any]) -> None:
+    """Another size or number leaves the estimated hours as they were: said, so that nobody takes them for new ones."""
+    sizes = ("width_mm", "height_mm", "thickness_mm")
+    counts = () if typed["scale_hours"] else ("pieces", "copies")
+    if any(getattr(before, name) != typed[name] for name in (*sizes, *counts)):
+        messages.warning(
+            request,
+            "The estimated hours are still those of before: estimate again from the pattern, "
+            "or change them at each work.",
+        )
 
 
 def _change(request: StudioRequest, panel: Panel, group: str, typed: dict[str, Any]) -> None:

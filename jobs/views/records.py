@@ -19,6 +19,7 @@ from jobs.models import Breakage, Event, Job, Operation, TimeEntry
 from jobs.models import records as read
 from jobs.models.records import Chosen
 from jobs.planning.scores import Coverage, coverage
+from jobs.snapshot.footing import ESTIMATED
 from jobs.snapshot.rates import read_spreads
 from jobs.templatetags.studio import day
 from jobs.views.access import office_only
@@ -280,9 +281,9 @@ def _notes(wanted: Sequence[int]) -> dict[int, list[str]]:
     broken = Breakage.objects.filter(operation__in=wanted).order_by("at")
     for number, pieces, note in broken.values_list("operation", "pieces", "note"):
         found[number].append(f"{pieces} broken" + (f": {note}" if note else ""))
-    anew = Event.objects.filter(subject="operation", subject_id__in=wanted, verb="estimated anew")
+    anew = Event.objects.filter(subject="operation", subject_id__in=wanted, verb=ESTIMATED)
     for number, moment, why in anew.order_by("at").values_list("subject_id", "at", "why"):
-        found[number].append(f"estimated anew {day(moment)}: {why}")
+        found[number].append(f"{ESTIMATED} {day(moment)}: {why}")
     return found
 
 

@@ -40,6 +40,17 @@ class Row:
         return f"work-{self.operation.pk}"
 
     @property
+    def takes_hours(self) -> bool:
+        """Whether it takes hours of people: a cure and outside work do not."""
+        return not self.operation.skipped and self.operation.kind.nature == Nature.ATTENDED
+
+    @property
+    def may_be_first(self) -> bool:
+        """Whether it waits for its turn at a station and nobody has put it in front."""
+        waits = self.state in (State.READY, State.WAITING) and self.operation.kind.nature == Nature.ATTENDED
+        return waits and self.operation.pinned_place is None
+
+    @property
     def is_open(self) -> bool:
         return self.operation.finished_at is None and not self.operation.skipped
 

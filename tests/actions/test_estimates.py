@@ -7,10 +7,11 @@ from typing import Any
 import pytest
 
 from jobs import models
-from jobs.actions import Actor, Refused, estimates, takeoffs
+from jobs.actions import Actor, Refused, takeoffs
 from jobs.actions.estimates import apply_estimates, apply_job_estimates, estimate_panel, proposed_changes
 from jobs.estimating.takeoff import Takeoff
 from jobs.models import Account, Event, Operation, OperationKind, Panel, PlanState, Rate, TimeEntry
+from jobs.snapshot.footing import FROM_TAKEOFF
 from jobs.snapshot.rates import read_rates
 from tests import cast
 
@@ -89,7 +90,7 @@ def test_what_has_not_begun_gets_its_estimate(by: Actor) -> None:
     }
     assert cast.operation_of(panel, "Cutting").estimate == 108
     event = Event.objects.get(verb="estimated anew", subject_id=cast.operation_of(panel, "Cutting").pk)
-    assert (event.before, event.after, event.why) == ({"minutes": 90}, {"minutes": 108}, estimates.WHY)
+    assert (event.before, event.after, event.why) == ({"minutes": 90}, {"minutes": 108}, FROM_TAKEOFF)
     assert PlanState.objects.get(pk=1).revision > 0
 
 

@@ -5,9 +5,10 @@ from decimal import Decimal
 
 import pytest
 from django.contrib.auth.hashers import check_password
+from django.core.exceptions import ValidationError
 
 from jobs.actions import Actor, Refused, people
-from jobs.models import Account, Event, Person, PlanState, Shift, Station, TimeEntry
+from jobs.models import Account, ClosedDay, Event, ExtraHours, Person, PlanState, Shift, Station, TimeEntry
 from tests import cast
 
 NOW = cast.at(2)
@@ -84,6 +85,8 @@ def test_who_leaves_puts_their_work_back(by: Actor) -> None:
     assert (kept.keeper, pinned.pinned_person) == (None, None)
     put_back = Event.objects.get(verb="put back")
     assert (put_back.subject_id, put_back.why) == (kept.pk, "Mara Lind has left")
+    freed = Event.objects.get(verb="freed")
+    assert (freed.subject_id, freed.before) == (pinned.pk, {"person": "Mara Lind"})
 
 
 def test_a_pin_is_kept_hashed_and_never_written_down(by: Actor) -> None:
@@ -186,6 +189,25 @@ def test_what_was_removed_cannot_be_removed_again(by: Actor) -> None:
         people.remove_day_off(off, by=by, at=NOW)
     with pytest.raises(Refused, match="no such extra hours"):
         people.remove_extra_hours(extra, by=by, at=NOW)
+
+
+def test_extra_hours_within_the_week_are_refused_unless_it_does_not_hold(by: Actor) -> None:
+    mara, monday = cast.person("Mara"), date(2026, 3, 9)
+    with pytest.raises(Refused, match="Mara Lind works from 08:00-12:00 on Monday anyway") as refused:
+        people.add_extra_hours(mara, monday, time(9), time(11), by=by, at=NOW)
+    assert refused.value.field == "start"
+    people.add_extra_hours(mara, monday, time(17), time(19), by=by, at=NOW)
+    ClosedDay.objects.create(day=monday)
+    people.add_extra_hours(mara, monday, time(9), time(11), by=by, at=NOW)
+    assert mara.extra_hours.count() == 2
+
+
+@pytest.mark.parametrize("model", [Shift, ExtraHours])
+def test_hours_are_whole_minutes(model: type[Shift | ExtraHours]) -> None:
+    """As the admin asks each row before it saves it."""
+    with pytest.raises(ValidationError, match="whole minutes"):
+        model(start=time(8, 0, 30), stop=time(12)).clean()
+    model(start=time(8), stop=time(12)).clean()
 
 
 def test_extra_hours_come_and_go(by: Actor) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import OperationalError
+from django.test import Client
 
 from jobs import planning
 from jobs.actions import plan as plan_action
@@ -211,7 +212,7 @@ def test_planning_holds_no_transaction(
 def test_the_number_of_queries_does_not_grow(jobs: int, django_assert_num_queries: Any) -> None:
     for number in range(jobs):
         cast.make_panel(cast.make_job(f"{number:04}"))
-    with django_assert_num_queries(40):
+    with django_assert_num_queries(43):
         planned()
 
 
@@ -244,16 +245,22 @@ class TestReaders:
         with plan_action._being_renewed:
             assert dates_for_reader(NOW + timedelta(minutes=2)).planned_at == NOW
 
-    def test_trouble_shows_the_old_dates(self, job: Job, monkeypatch: pytest.MonkeyPatch) -> None:
+    @pytest.mark.parametrize(
+        "trouble", [OperationalError("database is locked"), KeyError(7), ZeroDivisionError()]
+    )
+    def test_trouble_of_any_kind_shows_the_old_dates_and_says_so(
+        self, job: Job, lead_client: Client, monkeypatch: pytest.MonkeyPatch, trouble: Exception
+    ) -> None:
         planned()
         mark_out_of_date()
 
         def locked(**values: Any) -> PlanState:
-            raise OperationalError("database is locked")
+            raise trouble
 
         monkeypatch.setattr(plan_action, "replan", locked)
         assert dates_for_reader(NOW + timedelta(minutes=2)).planned_at == NOW
         assert not plan_action._being_renewed.locked()
+        assert "they could not be renewed" in lead_client.get("/dates/").content.decode()
 
 
 def printed(*args: str) -> str:

@@ -13,6 +13,7 @@ from jobs.actions.learning import ENOUGH, Lesson, read_lessons
 from jobs.actions.rates import accept_rates, leave_rates, left_proposals, set_rate, set_setup
 from jobs.estimating.takeoff import Takeoff
 from jobs.models import Account, Event, KindSetup, Operation, OperationKind, Panel, Rate, TimeEntry
+from jobs.snapshot.footing import FINISHED
 from jobs.snapshot.rates import read_rates, read_spreads
 from tests import cast
 
@@ -205,7 +206,8 @@ def test_the_lead_accepts_what_was_learned(by: Actor, lead: Account) -> None:
     assert rates.rates["curved_edge"] == 1.5
     assert read_rates(date(2026, 3, 26))["cutting"].rates["piece"] == 6.3  # As it was the day before.
     event = Event.objects.get(verb="accepted the learned rates of")
-    assert event.before == {"piece": 6.3}
+    assert event.before == {"piece": 6.3, FINISHED: 2367.0}  # 12 set-ups of 45, 290 pieces.
+    assert event.after[FINISHED] == pytest.approx(540 + 290 * learned, abs=0.1)
 
 
 def test_the_set_up_is_accepted_as_well(by: Actor) -> None:

@@ -1,6 +1,6 @@
 """What if: an answer beside today's plan that writes nothing, and writing down what was confirmed."""
 
-from datetime import date, time
+from datetime import date, time, timedelta
 from typing import Any
 
 import pytest
@@ -8,6 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from jobs.actions import Actor, Refused
+from jobs.actions.people import add_day_off
 from jobs.actions.whatif import Base, Wishes, carry_out, new_job, put_job_first, stand
 from jobs.models import (
     Account,
@@ -49,12 +50,28 @@ def nora(lead: Account) -> Actor:
 
 
 def asked(base: Base, **values: Any) -> Any:
-    return base.effect(Wishes(**values).changes(base.shop))
+    return base.effect(Wishes(**values).changes(base))
+
+
+def test_the_same_floor_is_read_once_a_minute(job: Job, nora: Actor) -> None:
+    base = stand(NOW)
+    soon = stand(NOW + timedelta(seconds=59))
+    assert soon.plan is base.plan
+    assert soon.plan.now == NOW
+    assert stand(NOW + timedelta(seconds=60)).plan is not base.plan
+
+
+def test_a_write_is_seen_at_once(job: Job, nora: Actor) -> None:
+    base = stand(NOW)
+    add_day_off(Person.objects.first(), date(2026, 3, 3), date(2026, 3, 3), "ill", by=nora, at=NOW)  # type: ignore[arg-type]
+    other = stand(NOW)
+    assert other.shop != base.shop
+    assert stand(NOW).plan is other.plan
 
 
 def test_nothing_asked_is_no_change(job: Job) -> None:
     base = stand(NOW)
-    assert Wishes().changes(base.shop) == []
+    assert Wishes().changes(base) == []
     effect = base.effect([])
     assert effect.moved == ()
     assert effect.at_risk[0] == effect.at_risk[1]
@@ -104,7 +121,7 @@ def test_each_wish_becomes_its_change(job: Job) -> None:
         pieces=4,
         rush=True,
     )
-    names = [type(change).__name__ for change in wishes.changes(base.shop)]
+    names = [type(change).__name__ for change in wishes.changes(base)]
     assert names == [
         *("PersonAway", "PersonAway", "GateLater", "OutsideLater", "ExtraHours", "Trained", "JobFirst"),
         *("MorePeople", "MoreBenches", "NewJob", "JobFirst"),
@@ -113,12 +130,12 @@ def test_each_wish_becomes_its_change(job: Job) -> None:
 
 def test_half_a_wish_is_none(job: Job) -> None:
     base = stand(NOW)
-    assert Wishes(away=[cast.person("Mara")], extra_days=[date(2026, 3, 7)]).changes(base.shop) == []
+    assert Wishes(away=[cast.person("Mara")], extra_days=[date(2026, 3, 7)]).changes(base) == []
 
 
 def test_a_new_job_follows_its_route(job: Job) -> None:
     shop = read_shop(NOW)
-    made = new_job(shop, Route.objects.get(), 10, date(2026, 3, 20))
+    made = new_job(shop, Route.objects.get(), 10, date(2026, 3, 20), at=NOW)
     assert made.job.due == date(2026, 3, 20)
     # 30 + 6 x 10, 45 x 10 and 240 minutes, one after another.
     assert [operation.minutes for operation in made.operations] == [90, 450, 240]

@@ -209,7 +209,11 @@ def test_a_shift_of_taps(tablet_client: Client, clock: Clock, cutting: Operation
     clock.time = at(2, "09:10")
     tap(tablet_client, "start", cutting.pk)
     clock.time = at(2, "09:14")
-    done = tap(tablet_client, "finish", cutting.pk)
+    asked = tap(tablet_client, "finish", cutting.pk)
+    assert asked.status_code == 422
+    assert "3 of 10 pieces are not counted as done yet. Are they done as well?" in words(asked)
+    assert "All are done: finish" in words(asked)
+    done = tap(tablet_client, "finish", cutting.pk, all_done="on")
     assert "Cutting is finished." in words(tablet_client.get(done.url))
     cutting.refresh_from_db()
     assert cutting.finished_at == at(2, "09:14")
@@ -242,7 +246,9 @@ def test_htmx_gets_the_part_and_the_message(tablet_client: Client, clock: Clock,
     come(tablet_client, "Mara")
     tap(tablet_client, "start", cutting.pk)
     response = tablet_client.post(
-        f"{CUTTING}{cutting.pk}/finish/", {"client_id": str(uuid4())}, headers={"HX-Request": "true"}
+        f"{CUTTING}{cutting.pk}/finish/",
+        {"client_id": str(uuid4()), "all_done": "on"},
+        headers={"HX-Request": "true"},
     )
     page = words(response)
     assert response.status_code == 200
@@ -442,7 +448,10 @@ def test_a_pin_is_asked_where_the_studio_does(tablet_client: Client, clock: Cloc
     tablet_client.post(f"{CUTTING}leave/")
     Studio.objects.update(asks_pin=True)
     asked = come(tablet_client, "Mara")
-    assert "Mara Lind, your PIN" in words(asked)
+    # Asked on a page of its own, to which a browser goes back without sending the name again.
+    assert asked.status_code == 303
+    assert "Mara Lind, your PIN" in words(tablet_client.get(asked.url))
+    assert "Who is here?" in words(tablet_client.get(f"{CUTTING}?pin=nobody"))
     wrong = come(tablet_client, "Mara", pin="4712")
     assert wrong.status_code == 422
     assert "That is not the PIN" in words(wrong)

@@ -1,12 +1,17 @@
 """The work page is drawn once for all tablets, and still has each tablet's own token and a fresh id for each tap."""
 
 import re
+from datetime import date
 
 import pytest
+from django.core.cache import cache
+from django.db.models import Model, Value
+from django.db.models.functions import Concat
 from django.test import Client
 from django.utils import timezone
 
-from jobs.models import Account, Panel, TimeEntry
+from jobs.models import Account, Job, Operation, OperationKind, Panel, Station, TimeEntry
+from jobs.templatetags.kept import facts
 from tests import cast
 
 pytestmark = pytest.mark.usefixtures("shop")
@@ -62,3 +67,34 @@ def test_what_people_type_is_never_taken_for_a_mark(panel: Panel, tablet_client:
     assert "&lt;tap&gt; &lt;token&gt;" in html
     assert "<tap>" not in html
     assert "<token>" not in html
+
+
+@pytest.mark.parametrize(
+    ("model", "values", "shown"),
+    [
+        (Panel, {"name": "Sunrise"}, "Sunrise"),
+        (Panel, {"copies": 7}, "7 copies"),
+        (Panel, {"drawing": {"pieces": [{"points": [[1, 2], [3, 4], [5, 7]]}]}}, "1,2 3,4 5,7"),
+        (Panel, {"width_mm": 2540}, "100 ×"),
+        (Operation, {"label": "Beveling again"}, "Beveling again"),
+        (Operation, {"estimate": 6039}, "100:39"),
+        (OperationKind, {"cautions": "Wet floor"}, "Wet floor"),
+        (Job, {"wanted_by": date(2031, 5, 6)}, "Tue 6 May 2031"),
+        (Station, {"benches": 9, "name": Concat("name", Value(" room"))}, "Beveling room"),
+    ],
+)
+def test_a_row_is_drawn_anew_when_anything_in_it_changes(
+    panel: Panel, tablet_client: Client, model: type[Model], values: dict[str, object], shown: str
+) -> None:
+    tablet_client.post(BEVELING + "person/", {"person": cast.person("Mara").pk})
+    assert shown not in tablet_client.get(BEVELING).content.decode()
+    model._default_manager.update(**values)
+    cache.clear()  # The page, which knows of changes by their events. Its rows know by themselves.
+    assert shown in tablet_client.get(BEVELING).content.decode()
+
+
+def test_rows_alike_in_all_they_hold_are_alike(panel: Panel) -> None:
+    first, second = (Panel.objects.select_related("job").get() for _ in range(2))
+    assert facts(first) == facts(second)
+    second.job.title = "Other"
+    assert facts(first) != facts(second)

@@ -115,18 +115,21 @@ def test_a_shift_at_the_bevel_bench(
     expect(page.get_by_text("paused")).to_have_count(2)
     assert TimeEntry.objects.get(operation=other).minutes == 90  # Half an hour of it was her break.
     page.locator(".work", has_text="0412/1").get_by_role("button", name="Finish").tap()
+    expect(page.get_by_text("2 of 10 pieces are not counted as done yet.")).to_be_visible()
+    page.locator(".work", has_text="0412/1").get_by_role("button", name="All are done: finish").tap()
     expect(page.get_by_role("heading", name="Finished today")).to_be_visible()
     expect(page.get_by_text("Beveling is finished.")).to_be_visible()
     page.locator(".line-finished").get_by_role("button", name="Not finished").tap()
     expect(page.get_by_text("Beveling is open again.")).to_be_visible()
     page.locator(".work", has_text="0412/1").get_by_role("button", name="Finish").tap()
+    page.locator(".work", has_text="0412/1").get_by_role("button", name="All are done: finish").tap()
     expect(page.get_by_text("Beveling is finished.")).to_be_visible()
 
     work = page.locator(".work", has_text="0412/2")
     work.locator("summary", has_text="Hold").tap()
     work.get_by_role("button", name="Glass missing").tap()
     expect(page.get_by_text("held for glass missing")).to_be_visible()
-    page.locator(".line", has_text="0412/2").get_by_role("button", name="Go on").tap()
+    page.locator(".line", has_text="0412/2").get_by_role("button", name="Held no longer").tap()
     expect(page.locator(".work", has_text="0412/2")).to_be_visible()
 
     page.get_by_role("button", name="Done here").tap()

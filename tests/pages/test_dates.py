@@ -279,3 +279,8 @@ class TestAxis:
         assert read_axis(NOW).first == date(2026, 2, 23)
         promise(job, date(2029, 2, 23), office)
         assert read_axis(NOW).last == date(2026, 9, 7)
+
+
+def test_the_page_of_a_promise_says_how_old_its_dates_are(office_client: Client) -> None:
+    cast.make_panel(cast.make_job("0499"))
+    assert "No dates yet" in office_client.get("/dates/0499/promise/").content.decode()

@@ -12,7 +12,19 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from jobs.actions import Actor, bench
-from jobs.models import Account, Hold, Job, Operation, Panel, Promise, Stage, State, Station, TimeEntry
+from jobs.models import (
+    Account,
+    Customer,
+    Hold,
+    Job,
+    Operation,
+    Panel,
+    Promise,
+    Stage,
+    State,
+    Station,
+    TimeEntry,
+)
 from jobs.models.floor import Week, read_floor
 from jobs.models.standing import read_standing
 from jobs.templatetags.floor import outline
@@ -140,7 +152,7 @@ def test_what_rests_on_a_bench_is_there_still(lead_client: Client) -> None:
     entry.stopped_at, entry.minutes = at(3, "09:00"), 30
     entry.save()
     found = rows(lead_client, "cutting")
-    assert "Mara Lind resting 0:30 of 1:30" in found
+    assert "Mara Lind paused 0:30 of 1:30" in found
     assert "1 of 2 benches in use" in found
 
 
@@ -327,7 +339,7 @@ def test_timers_left_on(lead_client: Client, office_client: Client) -> None:
     assert "Say when the work stopped" in html
     # The office does not answer for others, and a timer left on is nobody's work.
     assert "Say when the work stopped" not in page(office_client)
-    assert "Mara Lind resting 0:00 of 1:30" in rows(lead_client, "cutting")
+    assert "Mara Lind paused 0:00 of 1:30" in rows(lead_client, "cutting")
     left.delete()
     assert "1 timer left on" in page(lead_client)
 
@@ -344,6 +356,17 @@ def test_gates_that_are_overdue(lead_client: Client) -> None:
     assert "glass in" not in html
 
 
+def test_whom_to_call_has_their_number_beside_it(lead_client: Client) -> None:
+    job = cast.make_job()
+    cast.make_gate(job, "drawing", expected=date(2026, 3, 2))
+    cast.make_panel(job)
+    Customer.objects.update(phone="+43 (0) 660 123-45")
+    assert (
+        '<a class="call" href="tel:+43066012345">+43 (0) 660 123-45</a>'
+        in lead_client.get("/").content.decode()
+    )
+
+
 def test_what_leaves_this_week(lead_client: Client, lead: Account) -> None:
     for number, day in (("0410", 6), ("0411", 12), ("0412", None)):
         job = cast.make_job(number, f"Window {number}")
@@ -355,6 +378,9 @@ def test_what_leaves_this_week(lead_client: Client, lead: Account) -> None:
         if day:
             plan(delivery, at(day, "14:00"), at(day, "16:00"))
     promise(Job.objects.get(number="0412"), date(2026, 3, 8), lead)
+    promise(
+        Job.objects.get(number="0411"), date(2026, 3, 6), lead
+    )  # It will not leave before it is planned to.
     html = page(lead_client)
     assert "Leaves this week" in html
     assert "0410 Window 0410 Delivery Fri 6 Mar" in html

@@ -48,6 +48,16 @@ def test_the_tightest_is_named_and_its_hours_stand_in_the_table(office_client: C
     assert ">2 Mar</th>" in html
 
 
+def test_a_week_without_people_says_so(office_client: Client) -> None:
+    from django.template.loader import render_to_string
+
+    studio = cast.make_studio()
+    shown = render_to_string("dates_load.html#cell", {"cell": Cell(WEEKS[0], 429, 429, 0), "studio": studio})
+    assert "nobody is there" in shown
+    assert "0:00" not in shown
+    assert "full</span>" not in shown
+
+
 def test_a_cell_is_full_from_nine_tenths() -> None:
     assert Cell(WEEKS[0], 90, 90, 100).full
     assert not Cell(WEEKS[0], 89, 100, 100).full

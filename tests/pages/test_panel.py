@@ -296,3 +296,12 @@ def test_as_many_queries_for_much_work_as_for_little(office_client: Client, pane
             started_at=cast.at(3, f"{n + 8:02}:00"), stopped_at=cast.at(3, f"{n + 8:02}:30"), minutes=30,
         )  # fmt: skip
     assert count() == few
+
+
+def test_another_size_says_what_the_hours_are_of(office_client: Client, panel: Panel) -> None:
+    address, said = "/jobs/0412/1/change/about/", "The estimated hours are still those of before"
+    office_client.post(address, ABOUT)
+    same = office_client.post(address, ABOUT | {"name": "West light"}, follow=True)
+    assert said not in text(same)
+    wider = office_client.post(address, ABOUT | {"width_mm": "40 in"}, follow=True)
+    assert said in text(wider)

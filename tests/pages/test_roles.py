@@ -19,6 +19,7 @@ from django.utils import timezone
 from jobs.actions import Actor
 from jobs.actions.quotes import make_quote
 from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Glass, Hold, LateTap, Person, Role, TimeEntry
+from jobs.models.approvals import shown_of
 from jobs.views.account import SignIn
 from tests import cast
 
@@ -38,6 +39,8 @@ POLICY: dict[str, frozenset[Role]] = {
 }
 # The start sends a tablet on to its bench, and everybody has a password.
 EXCEPTIONS: dict[str, frozenset[Role]] = {"floor": EVERYBODY, "password": EVERYBODY, "pulse": EVERYBODY}
+# Secret links open these to whoever has them, and to nobody else: tests/pages/test_customer.py.
+BY_LINK = "c/"
 # Everybody may sign in and out, also who has not.
 OPEN = {"sign-in": SignIn, "sign-out": LogoutView}
 
@@ -67,6 +70,8 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "hold-release": lambda world: {"pk": world.hold.pk},
     "quote": lambda world: {"version": 1},
     "quote-do": lambda world: {"version": 1, "verb": "send"},
+    "customer-link-do": lambda world: {"verb": "make"},
+    "drawing-approval": lambda world: {"pk": world.approval.pk},
     "need-do": lambda world: {"pk": world.need.pk, "verb": "order"},
     "pattern-do": lambda world: {"version": world.pattern.version, "verb": "accept"},
 }
@@ -116,6 +121,9 @@ class World:
         self.accounts = {role: cast.make_account(role.value, role) for role in Role}
         self.pattern = cast.make_pattern(panel, self.accounts[Role.OFFICE])
         office = Actor(account=self.accounts[Role.OFFICE])
+        self.approval = panel.approvals.create(
+            digest="0" * 64, shown=shown_of(panel), name="Anna Berg", at=cast.at(3)
+        )
         self.quote = make_quote(self.job, by=office, at=timezone.now())
         self.need = self.job.needs.create(
             glass=Glass.objects.get(name="Red"), amount=Decimal(1), unit="m²", gate="glass"
@@ -162,7 +170,8 @@ def walk(patterns: list[URLPattern | URLResolver], before: str = "") -> Iterator
 
 
 ROUTES = list(walk(get_resolver().url_patterns))
-OURS = [route for route in ROUTES if route.name not in OPEN]
+LINKED = [route for route in ROUTES if route.where.startswith(BY_LINK)]
+OURS = [route for route in ROUTES if route.name not in OPEN and route not in LINKED]
 by_route = pytest.mark.parametrize("route", OURS, ids=[route.name for route in OURS])
 
 
@@ -192,8 +201,16 @@ def test_a_view_says_who_may_open_it_as_the_policy_does(route: Route) -> None:
 
 
 def test_open_to_everybody_is_only_the_way_in_and_out() -> None:
-    opened = {route.name: route.view.view_class for route in ROUTES if not hasattr(route.view, "roles")}
+    closed = {
+        route.name for route in ROUTES if hasattr(route.view, "roles") or hasattr(route.view, "by_link")
+    }
+    opened = {route.name: route.view.view_class for route in ROUTES if route.name not in closed}
     assert opened == OPEN
+
+
+def test_what_secret_links_open_is_all_of_one_part_of_the_addresses() -> None:
+    assert LINKED
+    assert [route for route in ROUTES if hasattr(route.view, "by_link")] == LINKED
 
 
 @by_route

@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from jobs.actions.plan import replan
 from jobs.models import Job, Operation, Person, PlanState
 from jobs.planning.why import Cause, Segment
 from jobs.views.date_why import in_days, stretches
@@ -30,8 +31,8 @@ def job() -> Job:
     return job
 
 
-def page(client: Client, number: str = "0412", **headers: str) -> str:
-    response = client.get(f"/dates/{number}/why/", headers=headers)
+def page(client: Client, number: str = "0412", query: str = "", **headers: str) -> str:
+    response = client.get(f"/dates/{number}/why/?{query}", headers=headers)
     assert response.status_code == 200
     return response.content.decode()
 
@@ -124,3 +125,63 @@ def test_the_turns_of_one_wait_are_one_step() -> None:
         segment(Cause.STATION, 3),
     ]
     assert [len(each) for each in stretches(chain)] == [2, 1, 1, 1]
+
+
+# What would bring it forward
+
+
+def behind_another() -> Job:
+    """A job that waits for a longer one which is due sooner."""
+    first = cast.make_job("0411", wanted_by=date(2026, 3, 4))
+    for number in (1, 2, 3):
+        cast.make_panel(first, number=number, kinds=("Beveling",))
+    job = cast.make_job(wanted_by=date(2026, 4, 1))
+    cast.make_panel(job, kinds=("Beveling",))
+    cast.make_panel(job, number=2, kinds=("Cutting",))
+    return job
+
+
+def test_the_change_that_helps_most_is_tried_on_request_only(office_client: Client) -> None:
+    behind_another()
+    before = page(office_client)
+    assert 'href="?forward=1#forward"' in before
+    assert "would be ready" not in before
+    html = page(office_client, "0412", query="forward=1")
+    assert "0412 would be ready" in html
+    assert "sooner with its work taken first at every station" in html
+    assert "Later would be: 0411 by" in html
+    assert html.index("<strong>0412 would be ready") < html.index("Later would be")
+    part = page(office_client, query="forward=1", HX_Request="true")
+    assert part.strip().startswith('<div id="forward"')
+    assert "<html" not in part
+
+
+def test_one_panel_has_a_chain_and_changes_of_its_own(office_client: Client) -> None:
+    job = behind_another()
+    panel = job.panels.get(number=1)
+    html = page(office_client, query="panel=1&forward=1")
+    assert f'<a href="{panel.get_absolute_url()}">{panel.name}</a> is ready then' in html
+    assert "Beveling of" in html
+    assert "This panel of 0412 would be ready" in html
+    other = page(office_client, query="panel=2&forward=1")
+    assert "Cutting of" in other
+    assert "No single change would" in other
+    assert "Beveling of" not in other
+
+
+@pytest.mark.parametrize("typed", ["9", "x", "-1", "1.5", "123456789"])
+def test_a_panel_that_is_not_there(office_client: Client, job: Job, typed: str) -> None:
+    assert office_client.get(f"/dates/0412/why/?panel={typed}").status_code == 404
+
+
+def test_without_a_date_nothing_is_offered(office_client: Client, job: Job) -> None:
+    Operation.objects.filter(job=job).update(finished_at=NOW, started_at=NOW)
+    assert "bring it forward" not in page(office_client, query="forward=1")
+
+
+def test_job_and_panel_lead_there(office_client: Client, job: Job) -> None:
+    replan(at=NOW, force=True)
+    assert 'href="/dates/0412/why/"' in office_client.get("/jobs/0412/").content.decode()
+    panel = job.panels.get()
+    html = office_client.get(panel.get_absolute_url()).content.decode()
+    assert f'href="/dates/0412/why/?panel={panel.number}"' in html

@@ -41,6 +41,23 @@ def test_a_job_behind_a_longer_one_goes_first() -> None:
     assert any("the next 2 Saturday mornings worked at beveling" in sentence for sentence in sentences)
 
 
+def test_what_others_pay_is_told_too() -> None:
+    """Going first moves the job that is passed by what it takes; another bench or person takes nothing from anybody."""
+    made = shop(
+        work(1, 1, BEVEL, 2400),
+        work(2, 2, BEVEL, 960),
+        jobs=(job(1, date(2026, 3, 3)), job(2, date(2026, 4, 1))),
+    )
+    found = {type(advice.change): advice for advice in best_change(made, now=MONDAY, job=2, futures=50)}
+    first = found[JobFirst]
+    # Two working days, on average; a weekend lies behind the week in some of the futures.
+    assert [number for number, _ in first.costs] == [1]
+    assert 1.5 < first.costs[0][1] < 4.5
+    assert first.cost.startswith("Later would be: 0401 by ")
+    assert found[MorePeople].costs == ()
+    assert found[MorePeople].cost == "No other job would be later by half a day."
+
+
 def test_one_bench_too_few() -> None:
     """Ann and two others could cut at once, but there is one bench; more people do not help."""
     helpers = tuple(replace(shop().people[0], id=n, name=f"A{n}") for n in (11, 12))

@@ -7,6 +7,21 @@ from itertools import pairwise
 Point = tuple[float, float]
 Polygon = list[Point]
 NEAR = 1e-6
+# The color that each glass of the drawings is shown in.
+COLORS = {
+    "clear bevel": "#dcebe6",
+    "clear plate": "#e6f0ed",
+    "clear": "#eef4f2",
+    "seedy clear": "#d3dedb",
+    "reeded clear": "#d9e6e2",
+    "carved": "#b9c4c6",
+    "sea green antique": "#8fc1a9",
+    "pale moss cathedral": "#b9c98d",
+    "amber cathedral": "#e3b05c",
+    "cobalt antique": "#4f78b5",
+    "pale rose antique": "#e2b3ae",
+    "smoke grey": "#a3a9ac",
+}
 
 
 @dataclass(slots=True)
@@ -23,6 +38,7 @@ class Pane:
         shown: dict[str, object] = {
             "points": [[round(x, 1), round(y, 1)] for x, y in self.points],
             "glass": self.glass,
+            "color": COLORS[self.glass],
             "beveled": self.beveled,
         }
         return shown | {"carved": True} if self.carved else shown

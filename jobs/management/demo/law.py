@@ -37,6 +37,7 @@ KINDS: dict[str, tuple[float, float]] = {
 }
 USUAL = (1.0, 12.0)
 APPRENTICE_DAYS = 425
+MINDED = 2.0  # Days by which the lead is off about a promise, as a standard deviation.
 # Out of a hundred panels with such an operation, about how many lose a piece in it.
 BREAKS = {"Cutting": 3, "Beveling": 7, "Assembly": 4, "Soldering": 1, "Cleaning": 1}
 

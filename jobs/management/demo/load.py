@@ -18,6 +18,7 @@ from jobs import models
 from . import staff
 from .diary import Diary, live_with, write_entries
 from .floor import Floor, minute
+from .links import write_links
 from .orders import Orders
 from .present import last_day_of, leave_on, place_everything, stop_timers
 from .rows import Rows, read_trade
@@ -49,6 +50,7 @@ def load(wish: Wish) -> None:
         lead, office = make_accounts()
         rows.write_promises(lead)
         Diary(rows, lead, office).write()
+        write_links(rows, office)
         _count_on()
         models.PlanState.objects.get_or_create(pk=1)
 

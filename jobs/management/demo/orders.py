@@ -71,6 +71,7 @@ class Orders:
         offer = rng.choices(OFFERS, [offer.often for offer in OFFERS])[0]
         job = Commission(rng.choice(TITLES[offer.pattern]), rng.randrange(len(CUSTOMERS)), at)
         job.difficulty = law.difficulty(rng)
+        job.minded = rng.gauss(0, law.MINDED)
         for _ in range(rng.choice(offer.panels)):
             self.add_sheet(job, offer)
         self.add_whole_job(job, offer.route, install=rng.random() < 0.35)

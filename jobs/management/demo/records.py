@@ -159,6 +159,8 @@ class Commission:
     wanted: date | None = None
     notes: str = ""
     difficulty: float = 1.0
+    # By how many days the lead is off when they think of what is promised for when.
+    minded: float = 0.0
     ordered: int | None = None
     closed: int | None = None
     gates: dict[str, Expected] = field(default_factory=dict)

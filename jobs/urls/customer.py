@@ -1,0 +1,10 @@
+from django.urls import path
+
+from jobs.views import customer
+
+urlpatterns = [
+    path("<str:token>/", customer.customer_page, name="customer-page"),
+    path("<str:token>/approve/", customer.customer_approve, name="customer-approve"),
+    path("<str:token>/day.ics", customer.customer_day, name="customer-day"),
+    path("<str:token>/papers/<slug:slug>/", customer.customer_paper, name="customer-paper"),
+]

@@ -1,0 +1,72 @@
+"""Pages that a secret link opens, without signing in: who may, how often, and what is said to everybody else.
+
+A wrong, an expired and a revoked link get one and the same answer. Nothing that these pages send may be kept, found by
+a search engine or told to another site.
+"""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from jobs.models import CustomerLink
+from jobs.models.customer_links import digest_of
+from jobs.views.middleware import StudioRequest
+from jobs.views.throttle import address_of, count, counted
+
+MINUTE = 60
+# A page of ours needs no more than two requests; a whole household may look at once.
+MOST_A_MINUTE = 60
+GUESS_SPAN = 10 * MINUTE
+MOST_GUESSES = 20
+
+HEADERS = {
+    "Cache-Control": "no-store, private",
+    "Referrer-Policy": "no-referrer",
+    "X-Robots-Tag": "noindex, nofollow, noarchive, nosnippet",
+}
+
+View = Callable[..., HttpResponse]
+
+
+def closed_to(response: HttpResponse) -> HttpResponse:
+    """The response with what keeps it out of caches, search engines and other sites' records."""
+    for name, value in HEADERS.items():
+        response[name] = value
+    return response
+
+
+def nothing_here(request: StudioRequest) -> HttpResponse:
+    """What every link that opens nothing gets, whatever the reason."""
+    return render(request, "customer/gone.html", status=404)
+
+
+def by_link(view: View) -> View:
+    """Open a view with the link whose token is in the address. Asking too often, or guessing, gets 429."""
+
+    @wraps(view)
+    def checked(request: StudioRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
+        return closed_to(_answer(view, request, token, *args, **kwargs))
+
+    checked.by_link = True  # type: ignore[attr-defined]  # Read by the test that walks all routes.
+    return checked
+
+
+def _answer(view: View, request: StudioRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
+    address = address_of(request)
+    # A token that does not exist is counted like one that does: the count tells nothing about it.
+    asked = max(
+        count(request, f"address:{address}", MINUTE), count(request, f"token:{digest_of(token)}", MINUTE)
+    )
+    if asked > MOST_A_MINUTE or counted(request, f"guess:{address}", GUESS_SPAN) >= MOST_GUESSES:
+        response = render(request, "customer/often.html", status=429)
+        response["Retry-After"] = str(MINUTE if asked > MOST_A_MINUTE else GUESS_SPAN)
+        return response
+    link = CustomerLink.objects.opened_by(token, timezone.localdate(request.now))
+    if link is None:
+        count(request, f"guess:{address}", GUESS_SPAN)
+        return nothing_here(request)
+    return view(request, link, *args, **kwargs)
