@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0100_estimating'),
+        ('jobs', '0120_customer_page'),
     ]
 
     operations = [
