@@ -10,7 +10,7 @@ import { inUse } from "./live.js";
 
   const bench = () => document.getElementById("bench");
   // Nothing is renewed under the hands of somebody who types or has opened a form.
-  const busy = () => bench().querySelector("details[open]") || inUse(bench());
+  const busy = () => bench().querySelector("details[open], [role=alert]") || inUse(bench());
 
   const renew = (force = false) => {
     const now = bench();

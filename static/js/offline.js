@@ -100,11 +100,12 @@ document.addEventListener("htmx:afterRequest", async (event) => {
     return;
   }
   sent.delete(form);
-  underWay.delete(tap.id);
   const answered = (xhr.status >= 200 && xhr.status < 300) || xhr.status === 422 || xhr.status === 404;
   if (answered && signedIn) {
     await remove(tap.id);
+    underWay.delete(tap.id);
   } else {
+    underWay.delete(tap.id);
     away = xhr.status === 0 || xhr.status >= 500;
     form.elements.client_id.value = newId();
     await kept(form);
@@ -204,6 +205,8 @@ const keep = () => {
   const copy = document.documentElement.cloneNode(true);
   copy.querySelector("#bench").classList.remove("just-changed");
   copy.querySelector("#messages")?.replaceChildren();
+  // What is on its way just now is not on its way in the page that opens later.
+  for (const button of copy.querySelectorAll("#bench [disabled]")) button.removeAttribute("disabled");
   drawTaps(copy.querySelector("#bench"), []);
   const html = `<!doctype html>${copy.outerHTML}`;
   worker?.postMessage({ page: { address: `${location.pathname}?kept=${person}`, html } });

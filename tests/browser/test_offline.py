@@ -181,8 +181,8 @@ TAPS: dict[
     ),
     "release": (
         held,
-        lambda page: page.locator(".line").get_by_role("button", name="Go on").tap(),
-        lambda row: not Hold.objects.filter(released_at=None).exists(),
+        lambda page: page.locator("[id^=bench-release-]").tap(),
+        lambda row: not Hold.objects.filter(operation=row, released_at=None).exists(),
     ),
 }
 
