@@ -82,37 +82,8 @@ def apply_estimates(panel: Panel, *, by: Actor, at: datetime, why: str = FROM_TA
     return give_estimates(panel.operations.filter(breakage=None), minutes, by=by, at=at, why=why)
 
 
-@transaction.atomic
-def apply_job_estimates(job: Job, *, by: Actor, at: datetime, why: str = FROM_TAKEOFF) -> list[Operation]:
-    """`apply_estimates` of every panel of a job that has a takeoff, and of the work for the whole job where all have.
-
-    Those operations that changed are given back.
-    """
-    job = lock_job(job)
-    changed: list[Operation] = []
-    takeoffs = []
-    panels = list(job.panels.all())
-    for panel in panels:
-        takeoff = current_takeoff(panel)
-        if takeoff is not None:
-            takeoffs.append((takeoff, panel.copies))
-            changed += apply_estimates(panel, by=by, at=at, why=why)
-    if takeoffs and len(takeoffs) == len(panels):
-        minutes = estimate_whole_job(job, takeoffs, on=_day(at))
-        changed += give_estimates(
-            job.operations.filter(panel=None, breakage=None), minutes, by=by, at=at, why=why
-        )
-    return changed
-
-
 def _day(at: datetime) -> date:
     return at.astimezone(Studio.current().zone).date()
-
-
-def proposed_changes(panel: Panel, takeoff: Takeoff, *, on: date) -> list[tuple[Operation, int]]:
-    """The operations of a panel that have not begun, each with the minutes that `apply_estimates` would give it; the
-    same as it has where they agree. Kinds without rates are left out."""
-    return _changes(panel.operations.filter(breakage=None), estimate_panel(panel, takeoff, on=on))
 
 
 def _changes(operations: QuerySet[Operation], minutes: Mapping[str, int]) -> list[tuple[Operation, int]]:

@@ -7,13 +7,14 @@ nobody has changed the pattern meanwhile.
 from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db import transaction
 from django.db.models import Max
 
 from jobs import models
 from jobs.estimating import drawn
+from jobs.estimating.lengths import in_units
 from jobs.estimating.linework import MOST_BYTES, DrawingRefused, Linework
 from jobs.estimating.pattern import Pattern, redrawn
 from jobs.estimating.takeoff import TakeoffError, take_off
@@ -26,6 +27,15 @@ from .estimates import apply_estimates
 from .graph import lock_job
 from .panels import change_panel
 from .takeoffs import came_of, current_takeoff, default_cames, glass_of, write_takeoff
+
+
+class _Glazed(NamedTuple):
+    """The glass that a color of the drawing stands for."""
+
+    glass: models.Glass
+    beveled: bool
+    bevel_mm: Decimal
+
 
 TOO_LARGE = f"The file is larger than {MOST_BYTES // 1_000_000} MB; export the lead lines alone."
 MOST_COLORS = 60
@@ -43,7 +53,7 @@ def upload_pattern(
         answers = Answers(last.came, last.border) if last else Answers(*default_cames())
     try:
         lines = drawn.read(data)
-        pattern, scale = _measured(panel, lines, answers)
+        pattern, scale = _measured(panel, lines, answers, carved_in(last.fills if last else {}))
     except DrawingRefused as refused:
         raise Refused(str(refused), "file") from refused
     if len(pattern.fills) > MOST_COLORS:
@@ -86,7 +96,14 @@ def _locked_panel(panel: Panel) -> Panel:
     return Panel.objects.select_for_update(of=("self",)).select_related("job").get(pk=panel.pk)
 
 
-def _measured(panel: Panel, lines: Linework, answers: Answers) -> tuple[Pattern, float]:
+def carved_in(fills: Mapping[str, Any]) -> frozenset[str]:
+    """The colors that are carved."""
+    return frozenset(color for color, said in fills.items() if said.get("carved_mm"))
+
+
+def _measured(
+    panel: Panel, lines: Linework, answers: Answers, carved: frozenset[str]
+) -> tuple[Pattern, float]:
     width = answers.drawn_width_mm
     told = drawn.Answers(
         panel_width_mm=float(panel.width_mm),
@@ -94,6 +111,7 @@ def _measured(panel: Panel, lines: Linework, answers: Answers) -> tuple[Pattern,
         close_below_mm=float(answers.close_below_mm),
         drawn_width_mm=None if width is None else float(width),
         scale=answers.scale,
+        carved=carved,
     )
     return drawn.measure_with(lines, came_of(answers.came), told)
 
@@ -122,6 +140,8 @@ def _known_fills(pattern: Pattern, last: models.Pattern | None) -> dict[str, Any
 
 
 def _as_row(fill: Fill) -> dict[str, Any]:
+    if fill.glass is None:
+        return {"carved_mm": str(fill.carved_mm)}
     return {"glass": fill.glass.pk, "beveled": fill.beveled, "bevel_mm": str(fill.bevel_mm)}
 
 
@@ -152,11 +172,14 @@ def answer_pattern(pattern: models.Pattern, answers: Answers, *, by: Actor, at: 
     """Measure a pattern anew with other answers: its came, its units, its scale, the gaps to close."""
     _check(answers)
     try:
-        measured, scale = _measured(pattern.panel, drawn.lines_of(pattern.lines), answers)
+        fills = carved_in(pattern.fills)
+        measured, scale = _measured(pattern.panel, drawn.lines_of(pattern.lines), answers, fills)
     except (DrawingRefused, TakeoffError) as refused:
         raise Refused(str(refused)) from refused
     with transaction.atomic():
         row = _open_to_change(pattern)
+        if carved_in(row.fills) != fills:
+            raise Refused(MEANWHILE)
         before = _told(answers_of(row))
         _write(row, answers, measured, scale)
         row.save()
@@ -166,11 +189,16 @@ def answer_pattern(pattern: models.Pattern, answers: Answers, *, by: Actor, at: 
 
 def _check(answers: Answers) -> None:
     if not 0 <= answers.close_below_mm <= 10:
-        raise Refused("Gaps up to 10 mm can be closed; mend larger ones in the drawing.", "close_below_mm")
+        most = in_units("Gaps up to 10 mm can be closed; mend larger ones in the drawing.", _units())
+        raise Refused(most, "close_below_mm")
     if answers.drawn_width_mm is not None and not 0 < answers.drawn_width_mm <= 20000:
         raise Refused("A drawing is more than nothing and at most 20 m wide.", "drawn_width_mm")
     if answers.scale not in models.Pattern.Scale.values:
         raise Refused("Say whether the drawing or the panel is right.", "scale")
+
+
+def _units() -> str:
+    return str(models.Studio.current().units)
 
 
 def _told(answers: Answers) -> dict[str, Any]:
@@ -183,24 +211,49 @@ def _told(answers: Answers) -> dict[str, Any]:
     }
 
 
-@transaction.atomic
 def map_fills(
     pattern: models.Pattern, fills: Mapping[str, Fill], *, by: Actor, at: datetime
 ) -> models.Pattern:
-    """Say which glass each color of the drawing stands for, whether it is beveled and how wide."""
-    row = _open_to_change(pattern)
-    known = set(row.measured["fills"])
-    if set(fills) != known:
-        raise Refused("Say which glass each color of the drawing stands for.")
-    for fill in fills.values():
-        if not 0 < fill.bevel_mm <= 200:
-            raise Refused("A bevel is more than nothing and at most 200 mm wide.")
-    before = row.fills
-    row.fills = {color: _as_row(fill) for color, fill in fills.items()}
-    row.save(update_fields=["fills"])
-    after = {color or "no color": fill.glass.name for color, fill in fills.items()}
-    record("given its glass", row, by=by, at=at, before={"colors": len(before)}, after=after)
+    """Say which glass each color of the drawing stands for, whether it is beveled and how wide, or that it is carved
+    and how deep: the drawing is then measured anew, since what is carved is no piece."""
+    _check_fills(fills)
+    said = {color: _as_row(fill) for color, fill in fills.items()}
+    answers = answers_of(pattern)
+    anew = None
+    if carved_in(said) != carved_in(pattern.fills):
+        lines = drawn.lines_of(pattern.lines)
+        try:
+            anew = _measured(pattern.panel, lines, answers, carved_in(said))
+        except DrawingRefused as refused:
+            raise Refused(str(refused)) from refused
+    with transaction.atomic():
+        row = _open_to_change(pattern)
+        if set(fills) != set(row.measured["fills"]):
+            raise Refused("Say which glass each color of the drawing stands for.")
+        before = row.fills
+        if anew is not None:
+            if (answers_of(row), row.fills) != (answers, pattern.fills):
+                raise Refused(MEANWHILE)
+            _write(row, answers, *anew)
+        row.fills = {color: row_ for color, row_ in said.items() if color in row.measured["fills"]}
+        row.save()
+        after = {
+            color or "no color": fill.glass.name if fill.glass else f"carved {fill.carved_mm} mm deep"
+            for color, fill in fills.items()
+        }
+        record("given its glass", row, by=by, at=at, before={"colors": len(before)}, after=after)
     return row
+
+
+def _check_fills(fills: Mapping[str, Fill]) -> None:
+    if fills and all(fill.glass is None for fill in fills.values()):
+        raise Refused("One color at least is glass: what is carved is carved into it.")
+    for fill in fills.values():
+        if fill.glass is None:
+            if fill.carved_mm is None or not 0 < fill.carved_mm <= 100:
+                raise Refused(in_units("Carving is more than 0 and at most 100 mm deep.", _units()))
+        elif not 0 < fill.bevel_mm <= 200:
+            raise Refused(in_units("A bevel is more than nothing and at most 200 mm wide.", _units()))
 
 
 def accept_pattern(
@@ -214,7 +267,8 @@ def accept_pattern(
     """
     _refuse_open_questions(pattern, anyway)
     answers, fills = answers_of(pattern), pattern.fills
-    measured, _ = _measured(pattern.panel, drawn.lines_of(pattern.lines), answers)
+    lines = drawn.lines_of(pattern.lines)
+    measured, _ = _measured(pattern.panel, lines, answers, carved_in(fills))
     glasses = _glasses(pattern)
     with transaction.atomic():
         row = _open_to_change(pattern)
@@ -237,7 +291,7 @@ def accept_pattern(
 def _refuse_open_questions(pattern: models.Pattern, anyway: bool) -> None:
     asked = [fault for fault in pattern.faults if fault["asks"]]
     if asked:
-        raise Refused(asked[0]["words"])
+        raise Refused(in_units(asked[0]["words"], _units()))
     if set(pattern.fills) < set(pattern.measured["fills"]):
         raise Refused("Say first which glass each color of the drawing stands for.")
     if pattern.faults and not anyway:
@@ -249,18 +303,21 @@ def _refuse_open_questions(pattern: models.Pattern, anyway: bool) -> None:
         )
 
 
-def _glasses(pattern: models.Pattern) -> dict[str, Fill]:
-    rows = models.Glass.objects.in_bulk([fill["glass"] for fill in pattern.fills.values()])
+def _glasses(pattern: models.Pattern) -> dict[str, _Glazed]:
+    """What the colors of the pieces are; those that are carved are left out."""
+    rows = models.Glass.objects.in_bulk([fill["glass"] for fill in pattern.fills.values() if "glass" in fill])
     found = {}
     for color in pattern.measured["fills"]:
         said = pattern.fills[color]
+        if said.get("carved_mm"):
+            continue
         if said["glass"] not in rows:
             raise Refused("A glass of the drawing is not there any more; choose another one.")
-        found[color] = Fill(rows[said["glass"]], bool(said["beveled"]), Decimal(said["bevel_mm"]))
+        found[color] = _Glazed(rows[said["glass"]], bool(said["beveled"]), Decimal(said["bevel_mm"]))
     return found
 
 
-def _thickness(measured: Pattern, glasses: Mapping[str, Fill]) -> Decimal:
+def _thickness(measured: Pattern, glasses: Mapping[str, _Glazed]) -> Decimal:
     """The thickness of most of its glass: that is what the panel's papers and weight go by."""
     areas: dict[Decimal, float] = {}
     for piece in measured.pieces:
@@ -291,11 +348,14 @@ def _as_drawn(
     )
 
 
-def _picture(measured: Pattern, glasses: Mapping[str, Fill]) -> dict[str, Any]:
+def _picture(measured: Pattern, glasses: Mapping[str, _Glazed]) -> dict[str, Any]:
     """The panel's drawing, its pieces by the names of their glass."""
     beveled = frozenset(color for color, fill in glasses.items() if fill.beveled)
     picture = redrawn(measured, beveled)
     for piece in picture["pieces"]:
+        if piece.get("carved"):
+            piece["glass"] = "carved"
+            continue
         glass = glasses[piece["glass"]].glass
         piece["glass"], piece["color"] = glass.name, glass.color
     return picture
@@ -305,20 +365,24 @@ def _taken_off(
     row: models.Pattern,
     panel: Panel,
     measured: Pattern,
-    glasses: Mapping[str, Fill],
+    glasses: Mapping[str, _Glazed],
     *,
     by: Actor,
     at: datetime,
 ) -> models.Takeoff:
-    """What is carved is not in the drawing's lines, so it is kept from the takeoff before."""
+    """Where nothing in the drawing is carved, what was taken off as carved before is kept."""
     before = current_takeoff(panel)
+    carved: dict[float, float] = {}
+    for carving in measured.carved:
+        depth = float(row.fills[carving.fill]["carved_mm"])
+        carved[depth] = carved.get(depth, 0.0) + carving.area_mm2
     known = {c: glass_of(f.glass, beveled=f.beveled, bevel_mm=f.bevel_mm) for c, f in glasses.items()}
     try:
         takeoff = take_off(
             measured,
             known,
             border=came_of(row.border),
-            carved_mm2=before.carved_mm2 if before else None,
+            carved_mm2=carved or (before.carved_mm2 if before else None),
         )
     except TakeoffError as error:
         raise Refused(str(error)) from error

@@ -25,6 +25,7 @@ FIELDS = (
     "region",
     "labor_rate",
     "confidence",
+    "rounding",
     "asks_pin",
 )
 

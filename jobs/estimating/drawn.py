@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from jobs.estimating.carving import carvings, split
 from jobs.estimating.linework import DrawingRefused, Linework, Path
 from jobs.estimating.pattern import Fault, Pattern, measure, scale_fault
 from jobs.estimating.reading_dxf import read_dxf
@@ -26,7 +27,8 @@ class Answers:
     """What the person said of a drawing, in millimeters; sizes of the panel are its stated ones.
 
     drawn_width_mm: how wide the drawing is, needed where its file does not say its units. scale: "panel" draws it to
-    the panel's width, "drawing" lets the panel be as large as it is drawn, "" is no answer.
+    the panel's width, "drawing" lets the panel be as large as it is drawn, "" is no answer. carved: the fills that are
+    carved and are no pieces.
     """
 
     panel_width_mm: float
@@ -34,6 +36,7 @@ class Answers:
     close_below_mm: float = 0.0
     drawn_width_mm: float | None = None
     scale: str = ""
+    carved: frozenset[str] = frozenset()
 
 
 def read(data: bytes) -> Linework:
@@ -51,6 +54,16 @@ def measure_with(linework: Linework, came: Came, answers: Answers) -> tuple[Patt
 
     A question that is still open is a fault of kind units, scale or empty.
     """
+    linework, carved = split(linework, answers.carved)
+    pattern, scale = _measured(linework, came, answers)
+    if carved and pattern.pieces:
+        size = {"width_mm": pattern.width_mm, "height_mm": pattern.height_mm}
+        shapes = carvings(carved, scale=scale, origin_mm=pattern.origin_mm, **size)
+        pattern = replace(pattern, carved=shapes)
+    return pattern, scale
+
+
+def _measured(linework: Linework, came: Came, answers: Answers) -> tuple[Pattern, float]:
     scale = 1.0
     if not linework.units_known and answers.drawn_width_mm:
         scale = answers.drawn_width_mm / _breadth(linework)
@@ -118,6 +131,7 @@ def measured_json(pattern: Pattern, scale: float) -> dict[str, Any]:
         "inner_mm": round(pattern.inner_mm, 1),
         "joints": pattern.joints,
         "fills": list(pattern.fills),
+        "carved": {carving.fill: round(carving.area_mm2, 1) for carving in pattern.carved},
         "pieces": [
             {
                 "number": piece.number,

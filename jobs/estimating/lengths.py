@@ -26,6 +26,9 @@ _MARKS = str.maketrans(
     {"”": '"', "″": '"', "“": '"', "’": "'", "′": "'", "⁄": "/", "\u00a0": " ", "\u2009": " "}
 )
 _VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+_SAID_SIZE = re.compile(r"(\d+(?:\.\d+)?) × (\d+(?:\.\d+)?) mm\b")
+_SAID_LENGTH = re.compile(r"(\d+(?:\.\d+)?) mm\b")
+_SAID_AREA = re.compile(r"(\d+(?:\.\d+)?) cm²")
 _NUMBER = r"(?:\d{1,6}(?:[.,]\d{1,6})?|[.,]\d{1,6})"
 _PART = re.compile(
     r"(?:(?:(?P<whole>\d{1,5})(?:\s+|\s*-\s*))?(?P<top>\d{1,3})\s*/\s*(?P<bottom>\d{1,3})"
@@ -94,6 +97,24 @@ def format_size(width_mm: Decimal, height_mm: Decimal, unit: str) -> str:
     """Width by height, with the unit once: ``24 1/2 x 36 in``."""
     width, height = format_length(width_mm, unit), format_length(height_mm, unit)
     return f"{width.removesuffix(' ' + unit)} × {height}"
+
+
+def in_units(sentence: str, unit: str) -> str:
+    """A sentence whose lengths are in mm and whose areas in cm², said in the studio's unit.
+
+    Inches to the sixteenth; less than one inch to the hundredth, since a sixteenth is more than most gaps.
+    """
+    if unit == "mm":
+        return sentence
+    sentence = _SAID_SIZE.sub(lambda m: f"{_inches(m[1])} × {_inches(m[2])} in", sentence)
+    sentence = _SAID_LENGTH.sub(lambda m: f"{_inches(m[1])} in", sentence)
+    return _SAID_AREA.sub(lambda m: f"{Decimal(m[1]) * 100 / MM_PER_INCH**2:.2f} sq in", sentence)
+
+
+def _inches(mm: str) -> str:
+    if Decimal(mm) < MM_PER_INCH:
+        return f"{Decimal(mm) / MM_PER_INCH:.2f}"
+    return format_length(Decimal(mm), "in").removesuffix(" in")
 
 
 def _plain(number: Decimal) -> str:

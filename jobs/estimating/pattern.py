@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from jobs.estimating.carving import Carving
 from jobs.estimating.linework import DrawingRefused, Floats, Ints, Linework
 from jobs.estimating.network import (
     GRID_MM,
@@ -55,11 +56,14 @@ class Pattern:
     parts: int
     faults: tuple[Fault, ...]
     origin_mm: tuple[float, float] = (0.0, 0.0)
+    carved: tuple[Carving, ...] = ()
 
     @property
     def fills(self) -> tuple[str, ...]:
-        """The fills of its pieces, in the order of their numbers, each once; "" for a piece without one."""
-        return tuple(dict.fromkeys(piece.fill for piece in self.pieces))
+        """The fills of its pieces, in the order of their numbers, each once, "" for a piece without one; then those of
+        what is carved."""
+        fills = [piece.fill for piece in self.pieces] + [carving.fill for carving in self.carved]
+        return tuple(dict.fromkeys(fills))
 
 
 def measure(
@@ -274,10 +278,10 @@ def scale_fault(pattern: Pattern, width_mm: float, height_mm: float) -> Fault | 
 
 
 def redrawn(pattern: Pattern, beveled: frozenset[str] = frozenset()) -> dict[str, Any]:
-    """The panel's picture as JSON: {"width", "height", "pieces": [{"number", "points", "glass", "beveled"}, ...]}.
+    """The panel's picture as JSON: {"width", "height", "pieces": [{"number", "points", "at", "glass", "beveled"}]}.
 
-    `glass` is the fill, `beveled` whether it is one of those given. A piece with a hole comes before what lies in the
-    hole, so that drawing them in turn shows both.
+    `at` is a place within the piece for its number, `glass` the fill, `beveled` whether it is one of those given. A
+    piece with a hole comes before what lies in the hole, so that drawing them in turn shows both.
     """
     import shapely
 
@@ -289,8 +293,13 @@ def redrawn(pattern: Pattern, beveled: frozenset[str] = frozenset()) -> dict[str
             {
                 "number": piece.number,
                 "points": np.round(points, 2).tolist(),
+                "at": [round(piece.x, 1), round(piece.y, 1)],
                 "glass": piece.fill,
                 "beveled": piece.fill in beveled,
             }
         )
+    for carving in pattern.carved:
+        for outline in carving.outlines:
+            points = np.round(outline[:-1], 2).tolist()
+            rows.append({"points": points, "glass": carving.fill, "beveled": False, "carved": True})
     return {"width": round(pattern.width_mm, 2), "height": round(pattern.height_mm, 2), "pieces": rows}

@@ -107,14 +107,6 @@ def estimate_together(takeoffs: Sequence[tuple[Takeoff, int]], rates: KindRates)
     return int(Decimal(minutes).to_integral_value(ROUND_HALF_UP))
 
 
-def steps_of(takeoff: Takeoff, rates: KindRates, copies: int = 1) -> dict[str, int]:
-    """Whole minutes of each step, the set-up left out, in the order of the steps."""
-    return {
-        name: estimate(takeoff, KindRates(0.0, {name: step}, rates.slope), copies)
-        for name, step in rates.steps.items()
-    }
-
-
 def _wheel(thin: float, plate: float, thick: float, slab: float, piece: float) -> dict[str, float]:
     return {
         "beveled_m:thin": thin,

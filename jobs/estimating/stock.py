@@ -230,7 +230,9 @@ def _model(columns: list[Ints], wanted: Ints) -> Any:
     # Loaded here because nothing but a purchase list needs it.
     import highspy
 
-    solver = highspy.Highs()  # type: ignore[no-untyped-call]
+    # The solver without its callbacks: turning those on writes a line to the output before it can be told to be silent.
+    base: Any = highspy.Highs.__base__
+    solver = base()
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("log_to_console", False)
     solver.setOptionValue("threads", 1)

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from jobs.estimating.lengths import format_length
 from jobs.estimating.takeoff import Takeoff
 from jobs.forms.fields import LengthField
 from jobs.models import Came, Glass, Panel, Pattern, Studio
@@ -96,7 +97,7 @@ class GlassesForm(forms.Form):
     def __init__(self, *args: Any, pattern: Pattern, studio: Studio, **options: Any) -> None:
         super().__init__(*args, **{"prefix": "fill", **options})
         self.colors: list[str] = pattern.measured["fills"]
-        kept = [said["glass"] for said in pattern.fills.values()]
+        kept = [said["glass"] for said in pattern.fills.values() if "glass" in said]
         glasses = (Glass.objects.filter(active=True) | Glass.objects.filter(pk__in=kept)).distinct()
         self.glasses = {glass.pk: glass for glass in glasses}
         thick = pattern.panel.thickness_mm
@@ -108,7 +109,7 @@ class GlassesForm(forms.Form):
             said = pattern.fills.get(color, {})
             first = usual if len(self.colors) == 1 else None
             field = forms.ModelChoiceField(
-                glasses, label="Glass", initial=said.get("glass", first and first.pk)
+                glasses, label="Glass", required=False, initial=said.get("glass", first and first.pk)
             )
             field.choices = choices
             self.fields[f"glass{number}"] = field
@@ -119,9 +120,19 @@ class GlassesForm(forms.Form):
                 label="Bevel width",
                 required=False,
                 unit=studio.units,
-                initial=Decimal(said["bevel_mm"]) if said else (first.bevel_mm if first else None),
+                initial=Decimal(said["bevel_mm"])
+                if "bevel_mm" in said
+                else (first.bevel_mm if first else None),
                 help_text="Empty: the glass’s own.",
             )
+            self.fields[f"carved{number}"] = LengthField(
+                label="Carved so deep",
+                required=False,
+                unit=studio.units,
+                initial=Decimal(said["carved_mm"]) if said.get("carved_mm") else None,
+                help_text="Only where this color is no piece of glass.",
+            )
+        self.units = studio.units
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -131,13 +142,31 @@ class GlassesForm(forms.Form):
                 "glass": self[f"glass{n}"],
                 "beveled": self[f"beveled{n}"],
                 "bevel": self[f"bevel{n}"],
+                "carved": self[f"carved{n}"],
+                "depth": self._depth(n),
             }
             for n, color in enumerate(self.colors)
         ]
 
+    def _depth(self, number: int) -> str:
+        depth = self.fields[f"carved{number}"].initial
+        return format_length(depth, self.units) if depth else ""
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or self.cleaned_data
+        for n in range(len(self.colors)):
+            if self.errors.keys() & {f"glass{n}", f"carved{n}"}:
+                continue
+            if not (typed.get(f"glass{n}") or typed.get(f"carved{n}")):
+                self.add_error(f"glass{n}", "Say which glass that is, or how deep it is carved.")
+        return typed
+
     def fills(self) -> dict[str, Fill]:
         typed, found = self.cleaned_data, {}
         for number, color in enumerate(self.colors):
+            if typed[f"carved{number}"]:
+                found[color] = Fill(None, carved_mm=typed[f"carved{number}"])
+                continue
             glass = typed[f"glass{number}"]
             width = typed[f"bevel{number}"] or glass.bevel_mm
             found[color] = Fill(glass, typed[f"beveled{number}"], width)

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0120_customer_page'),
+        ('jobs', '0150_weeks'),
     ]
 
     operations = [

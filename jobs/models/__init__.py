@@ -16,12 +16,15 @@ from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
 from .taps import LateTap, Tap
+from .weeks import ClosedWeek, ConfirmedDay
 
 __all__ = [
     "Account",
     "Breakage",
     "Came",
     "ClosedDay",
+    "ClosedWeek",
+    "ConfirmedDay",
     "Customer",
     "CustomerLink",
     "DayOff",

@@ -107,7 +107,7 @@ class Pattern(models.Model):
     `lines` is the linework in millimeters as it was drawn, so that it can be measured again with other answers;
     `drawing` is our picture of it, as Panel.drawing with the pieces' numbers; `measured` the pieces with their cut
     sizes, the came and the joints; `faults` [{"kind", "words", "x", "y", "size"}]. `fills` maps each fill of the
-    drawing to {"glass": key of a Glass, "beveled": bool, "bevel_mm": number}.
+    drawing to {"glass": key of a Glass, "beveled": bool, "bevel_mm": number}, or to {"carved_mm": depth}.
     """
 
     class Scale(models.TextChoices):

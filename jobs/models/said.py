@@ -20,11 +20,12 @@ class Answers:
 
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """What a color of the drawing stands for."""
+    """What a color of the drawing stands for: a glass, or carving so many millimeters deep into the glass under it."""
 
-    glass: Glass
-    beveled: bool
-    bevel_mm: Decimal
+    glass: Glass | None
+    beveled: bool = False
+    bevel_mm: Decimal = Decimal(0)
+    carved_mm: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

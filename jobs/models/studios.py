@@ -26,6 +26,14 @@ class Studio(models.Model):
         CLOCK = "clock", "4:30"
         DECIMAL = "decimal", "4.5 h"
 
+    class Rounding(models.IntegerChoices):
+        """What 29 CFR 785.48(b) accepts, and not at all."""
+
+        NONE = 1, "to the minute"
+        FIVE = 5, "to 5 minutes"
+        TENTH = 6, "to a tenth of an hour"
+        QUARTER = 15, "to a quarter of an hour"
+
     name = models.CharField(max_length=80, default="Our studio")
     address = models.TextField(blank=True)
     units = models.CharField(max_length=2, choices=Units, default=Units.INCH)
@@ -39,6 +47,9 @@ class Studio(models.Model):
     )
     confidence = models.DecimalField(
         "confidence of a promise", max_digits=3, decimal_places=2, default=Decimal("0.80")
+    )
+    rounding = models.PositiveSmallIntegerField(
+        "the weekly hours sheet is rounded", choices=Rounding, default=Rounding.NONE
     )
     asks_pin = models.BooleanField("people give a PIN at the bench", default=False)
 

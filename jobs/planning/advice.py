@@ -16,7 +16,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from jobs.planning.calendars import DAY, from_minute, local_day, to_minute
-from jobs.planning.check import check, day_words, listed
+from jobs.planning.check import check, listed
 from jobs.planning.floor import NEVER, Ints
 from jobs.planning.layout import next_working_day
 from jobs.planning.planner import at_quantile, run
@@ -83,7 +83,7 @@ def best_change(
         if days < max(LEAST_GAIN, 2 * error):
             continue
         after = _day(then, confidence, shop)
-        sentence = f"{number} would be ready {_span(days)} sooner with {words}{_dates(before, after)}."
+        sentence = f"{number} would be ready {_span(days)} sooner with {words}."
         costs = _costs(today, changed, job)
         found.append(Advice(change, days, error, before, after, costs, sentence, _cost(costs, numbers)))
     return tuple(sorted(found, key=lambda advice: -advice.days))
@@ -189,7 +189,3 @@ def _span(days: float) -> str:
         return "1 day" if round(days) == 1 else f"{round(days)} days"
     hours = max(1, round(days * 24))
     return "1 hour" if hours == 1 else f"{hours} hours"
-
-
-def _dates(before: date, after: date) -> str:
-    return "" if before == after else f", by {day_words(after)} instead of {day_words(before)}"

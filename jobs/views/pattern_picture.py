@@ -4,7 +4,7 @@ import re
 from decimal import Decimal
 from typing import Any
 
-from jobs.estimating.lengths import format_length, format_size
+from jobs.estimating.lengths import format_length, format_size, in_units
 from jobs.models import Glass, Pattern, Studio
 
 MOST_LINES, MOST_MARKS, MOST_PIECES = 20_000, 60, 200
@@ -21,22 +21,32 @@ HARD = {
 def picture_of(shown: Pattern, studio: Studio) -> dict[str, Any]:
     """Pieces, lines and marks of faults, in millimeters from the upper left corner of the pieces."""
     box = _box(shown)
-    glasses = Glass.objects.in_bulk([said["glass"] for said in shown.fills.values()])
+    glasses = Glass.objects.in_bulk([said["glass"] for said in shown.fills.values() if "glass" in said])
     color = {
-        fill: glasses[said["glass"]].color for fill, said in shown.fills.items() if said["glass"] in glasses
+        fill: glasses[said["glass"]].color
+        for fill, said in shown.fills.items()
+        if said.get("glass") in glasses
     }
     measured = {piece["number"]: piece for piece in shown.measured["pieces"]}
     largest = 0.04 * max(box[2], box[3])
-    pieces = [_piece(p, measured[p["number"]], color, largest) for p in shown.drawing["pieces"]]
+    drawn = shown.drawing["pieces"]
+    pieces = [_piece(p, measured[p["number"]], color, largest) for p in drawn if not p.get("carved")]
+    carved = [" ".join(f"{x:g},{y:g}" for x, y in p["points"]) for p in drawn if p.get("carved")]
     # Where nothing is wrong at a place, every line is the edge of a piece and drawn with it.
     placed = any(fault["x"] is not None for fault in shown.faults)
     return {
         "box": " ".join(f"{n:g}" for n in box),
         "pieces": pieces,
+        "carved": carved,
         "lines": _lines(shown) if placed or not pieces else "",
         "marks": _marks(shown, box),
         "faults": [
-            fault | {"place": _place(fault, studio), "number": number}
+            fault
+            | {
+                "words": in_units(fault["words"], studio.units),
+                "place": _place(fault, studio),
+                "number": number,
+            }
             for number, fault in enumerate(shown.faults, 1)
         ],
         "asks": any(fault["asks"] for fault in shown.faults),
@@ -142,8 +152,10 @@ def _size(width: float, height: float, studio: Studio) -> str:
 
 def piece_rows(shown: Pattern, studio: Studio, *, whole: bool) -> dict[str, Any]:
     """The pieces with their cut sizes, in reading order: all of them, or as many as a page can bear."""
-    names = Glass.objects.in_bulk([said["glass"] for said in shown.fills.values()])
-    glass = {fill: names[said["glass"]].name for fill, said in shown.fills.items() if said["glass"] in names}
+    names = Glass.objects.in_bulk([said["glass"] for said in shown.fills.values() if "glass" in said])
+    glass = {
+        fill: names[said["glass"]].name for fill, said in shown.fills.items() if said.get("glass") in names
+    }
     measured = shown.measured["pieces"]
     rows = [
         {

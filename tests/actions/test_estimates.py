@@ -8,7 +8,7 @@ import pytest
 
 from jobs import models
 from jobs.actions import Actor, Refused, takeoffs
-from jobs.actions.estimates import apply_estimates, apply_job_estimates, estimate_panel, proposed_changes
+from jobs.actions.estimates import apply_estimates, estimate_panel, estimate_whole_job
 from jobs.estimating.takeoff import Takeoff
 from jobs.models import Account, Event, Operation, OperationKind, Panel, PlanState, Rate, TimeEntry
 from jobs.snapshot.footing import FROM_TAKEOFF
@@ -180,16 +180,6 @@ def test_a_closed_job_is_refused(by: Actor) -> None:
         apply_estimates(panel, by=by, at=cast.at(3))
 
 
-def test_what_would_change_is_told_beforehand() -> None:
-    panel = cast.make_panel(cast.make_job())
-    Operation.objects.filter(pk=cast.operation_of(panel, "Beveling").pk).update(started_at=cast.at(2))
-    told = proposed_changes(panel, taken_off(panel), on=DAY)
-    assert {(row.kind.slug, row.estimate, minutes) for row, minutes in told} == {
-        ("cutting", 90, 108),
-        ("assembly", 240, 150),
-    }
-
-
 def delivered(panels: int) -> models.Job:
     job = cast.make_job()
     for number in range(1, panels + 1):
@@ -198,20 +188,18 @@ def delivered(panels: int) -> models.Job:
     return job
 
 
-def test_work_for_the_whole_job_counts_all_its_panels(by: Actor) -> None:
+def test_work_for_the_whole_job_counts_all_its_panels() -> None:
     job = delivered(2)
     rate("Delivery", "40", driver="glass_m2")
-    changed = apply_job_estimates(job, by=by, at=cast.at(3))
+    takeoffs_of = [(taken_off_of(panel), panel.copies) for panel in job.panels.all()]
     # The default set-up of a delivery, 150, and 40 minutes for each of two half square meters.
-    assert job.operations.get(panel=None).estimate == 190
-    assert len(changed) == 3
+    assert estimate_whole_job(job, takeoffs_of, on=DAY) == {"delivery": 190}
 
 
-def test_one_panel_without_a_takeoff_leaves_the_whole_job_alone(by: Actor) -> None:
-    job = delivered(1)
-    cast.make_panel(job, 2, kinds=("Cutting",))
-    assert len(apply_job_estimates(job, by=by, at=cast.at(3))) == 1
-    assert job.operations.get(panel=None).estimate == 60
+def taken_off_of(panel: Panel) -> Takeoff:
+    found = takeoffs.current_takeoff(panel)
+    assert found is not None
+    return found
 
 
 def test_a_takeoff_is_proposed_in_beveled_glass_where_that_is_known() -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.estimating.lengths import LengthError, format_length, format_size, parse_length
+from jobs.estimating.lengths import LengthError, format_length, format_size, in_units, parse_length
 
 
 @pytest.mark.parametrize(
@@ -76,3 +76,18 @@ def test_any_text_is_a_length_or_a_sentence(text: str) -> None:
 def test_a_size_names_its_unit_once() -> None:
     assert format_size(Decimal("622.30"), Decimal("914.40"), "in") == "24 1/2 × 36 in"
     assert format_size(Decimal("622.30"), Decimal("914.40"), "mm") == "622.3 × 914.4 mm"
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("A gap of 1.2 mm: this line stops short.", "A gap of 0.05 in: this line stops short."),
+        ("for 254 mm; they are counted once.", "for 10 in; they are counted once."),
+        ("The drawing is 300 × 457.2 mm, said.", "The drawing is 11 13/16 × 18 in, said."),
+        ("Two pieces overlap here by 12.9 cm².", "Two pieces overlap here by 2.00 sq in."),
+        ("This line ends in the open.", "This line ends in the open."),
+    ],
+)
+def test_a_sentence_is_said_in_the_units_of_the_studio(said: str, meant: str) -> None:
+    assert in_units(said, "in") == meant
+    assert in_units(said, "mm") == said

@@ -9,7 +9,6 @@ from jobs.estimating.rates import (
     copies_share,
     estimate,
     nth_share,
-    steps_of,
     unit_minutes,
 )
 from jobs.estimating.takeoff import Glass, propose
@@ -77,13 +76,6 @@ def test_halves_are_rounded_up() -> None:
 
 def test_a_driver_that_a_panel_has_none_of_costs_nothing() -> None:
     assert unit_minutes(WINDOW, KindRates(0, {"": {"carved_m2:deep": 1000}})) == 0
-
-
-def test_steps() -> None:
-    rates = DEFAULT_RATES["beveling"]
-    steps = steps_of(WINDOW, rates)
-    assert list(steps) == ["roughing", "smoothing", "fine grinding", "cork", "felt"]
-    assert sum(steps.values()) + rates.setup == pytest.approx(estimate(WINDOW, rates), abs=3)
 
 
 def test_new_totals_keep_the_shares_of_the_steps() -> None:

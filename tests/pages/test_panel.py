@@ -301,7 +301,14 @@ def test_as_many_queries_for_much_work_as_for_little(office_client: Client, pane
 def test_another_size_says_what_the_hours_are_of(office_client: Client, panel: Panel) -> None:
     address, said = "/jobs/0412/1/change/about/", "The estimated hours are still those of before"
     office_client.post(address, ABOUT)
-    same = office_client.post(address, ABOUT | {"name": "West light"}, follow=True)
-    assert said not in text(same)
-    wider = office_client.post(address, ABOUT | {"width_mm": "40 in"}, follow=True)
-    assert said in text(wider)
+    office_client.post(address, ABOUT | {"name": "West light"})
+    assert said not in text(office_client.get("/jobs/0412/1/"))
+    office_client.post(address, ABOUT | {"width_mm": "40 in"})
+    assert said in text(office_client.get("/jobs/0412/1/"))
+
+
+def test_work_that_waits_is_put_first_by_one_click(office_client: Client, panel: Panel) -> None:
+    assert text(office_client.get("/jobs/0412/1/")).count("Put it first<") == 3  # The attended work.
+    cutting = cast.operation_of(panel, "Cutting")
+    assert do(office_client, cutting, "first").status_code == 303  # type: ignore[attr-defined]
+    assert text(office_client.get("/jobs/0412/1/")).count("Put it first<") == 2

@@ -107,6 +107,50 @@ def test_a_page_bears_so_many_pieces_and_shows_all_if_asked(office_client: Clien
     assert text(office_client.get(f"{PAGE}?version=1&pieces=all")).count("<tr>") == 301
 
 
+LITE = (
+    HEAD + '<rect width="600" height="900" fill="#4f78b5"/><rect x="100" y="100" width="200" height="300" '
+    'fill="#eeeeee"/><rect x="200" y="200" width="200" height="300" fill="#eeeeee"/></svg>'
+)
+
+
+def test_a_color_may_be_carved_into_the_glass(office_client: Client) -> None:
+    Studio.objects.update(units="mm")
+    upload(office_client, LITE)
+    colors = Pattern.objects.get().measured["fills"]
+    plate, carved = colors.index("#4f78b5"), colors.index("#eeeeee")
+    typed = {f"glass{plate}": glass("Blue"), f"carved{carved}": "3 mm", f"glass{carved}": ""}
+    assert do(office_client, "glass", **typed).status_code == 303
+    page = text(office_client.get(PAGE))
+    assert "1 piece" in page
+    assert page.count("piece-carved") == 2
+    assert do(office_client, "accept", hours="").status_code == 303
+    numbers = Takeoff.objects.get().numbers
+    # Two of 200 x 300 mm that lie on each other by 100 x 200 mm.
+    assert numbers["carved_mm2"] == [[3.0, pytest.approx(100_000)]]
+    assert numbers["pieces"] == 1
+    panel = Panel.objects.get()
+    assert [piece.get("carved", False) for piece in panel.drawing["pieces"]] == [False, True, True]
+    assert "carved 3 mm deep" in text(office_client.get(PAGE))
+
+
+def test_not_everything_is_carved(office_client: Client) -> None:
+    upload(office_client, LITE)
+    refused = do(office_client, "glass", glass0="", carved0="3 mm", glass1="", carved1="3 mm")
+    assert refused.status_code == 422
+    assert "One color at least is glass" in text(refused)
+    refused = do(office_client, "glass", glass0="", carved0="200 mm", glass1=glass("Blue"))
+    assert refused.status_code == 422
+    assert "deep" in text(refused)
+
+
+def test_faults_are_said_in_the_units_of_the_studio(office_client: Client) -> None:
+    gap = HEAD + '<g fill="none"><rect width="600" height="900"/><path d="M0 100H598"/></g></svg>'
+    upload(office_client, gap)
+    assert "A gap of 0.08 in" in text(office_client.get(PAGE))
+    Studio.objects.update(units="mm")
+    assert "A gap of 2.0 mm" in text(office_client.get(PAGE))
+
+
 def test_versions(office_client: Client) -> None:
     upload(office_client)
     upload(office_client, name="second.svg")
@@ -230,7 +274,7 @@ def test_gaps_beyond_what_is_closed_are_refused(office_client: Client) -> None:
     upload(office_client, OPEN_END)
     answer = do(office_client, "answer", close_below_mm="20 mm", **came())
     assert answer.status_code == 422
-    assert "Gaps up to 10 mm can be closed" in text(answer)
+    assert "Gaps up to 0.39 in can be closed" in text(answer)
     assert 'value="20 mm"' in text(answer)
 
 
@@ -282,9 +326,9 @@ def test_glass_that_is_not_said(office_client: Client) -> None:
     assert "Say first which glass" in text(refused)
     refused = do(office_client, "glass", glass0="", bevel0="", glass1=glass("Blue"), bevel1="9 m")
     assert refused.status_code == 422
-    assert "This field is required" in text(refused)
+    assert "Say which glass that is, or how deep it is carved" in text(refused)
     refused = do(office_client, "glass", glass0=glass("Red"), bevel0="", glass1=glass("Blue"), bevel1="9 m")
-    assert "at most 200 mm wide" in text(refused)
+    assert "at most 7 7/8 in wide" in text(refused)
     assert 'value="9 m"' in text(refused)
 
 

@@ -53,6 +53,7 @@ class Command(BaseCommand):
                 options["years"],
                 options["dense"],
                 options["open_jobs"],
+                selling=not options["dense"],
             )
         )
         self._say(

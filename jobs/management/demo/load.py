@@ -14,6 +14,7 @@ from django.core.management.color import no_style
 from django.db import connection, transaction
 
 from jobs import models
+from jobs.management.demo_office.selling import write_selling
 
 from . import staff
 from .diary import Diary, live_with, write_entries
@@ -24,19 +25,22 @@ from .present import last_day_of, leave_on, place_everything, stop_timers
 from .rows import Rows, read_trade
 from .staff import ILL
 from .stories import Stories, quotes
+from .weeks import close_weeks
 
 PASSWORD = "light-table-42"  # noqa: S105  # Of the demo's accounts; it is printed for everybody who runs the demo.
 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What is to be loaded: until when, from which seed, how long a history, how dense, how many open jobs."""
+    """What is to be loaded: until when, from which seed, how long a history, how dense, how many open jobs;
+    with `selling` the takeoffs, patterns, quotes and purchases too."""
 
     now: datetime
     seed: int = 1
     years: int = 2
     dense: bool = False
     open_jobs: int = 30
+    selling: bool = False
 
 
 def load(wish: Wish) -> None:
@@ -50,7 +54,12 @@ def load(wish: Wish) -> None:
         lead, office = make_accounts()
         rows.write_promises(lead)
         Diary(rows, lead, office).write()
+        _count_on()
+        if wish.selling:
+            write_selling(rows, office)
+        # What was approved is the drawing as it is by then.
         write_links(rows, office)
+        close_weeks(rows, lead)
         _count_on()
         models.PlanState.objects.get_or_create(pk=1)
 

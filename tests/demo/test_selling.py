@@ -1,0 +1,66 @@
+"""What the demo's office has drawn, quoted and ordered: something in each state, so that every page shows something."""
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from jobs.actions.learning import read_lessons
+from jobs.management.demo import staff
+from jobs.management.demo.load import Wish, load
+from jobs.models import Job, Need, Panel, Pattern, Quote, Stage, Takeoff
+
+pytestmark = pytest.mark.django_db
+NOW = datetime(2026, 6, 17, 10, 0, tzinfo=ZoneInfo(staff.ZONE))
+
+
+def test_drawings_quotes_and_purchases() -> None:
+    """One load, all checks: loading is what takes the time."""
+    load(Wish(NOW, years=1, selling=True))
+    check_drawings()
+    check_quotes()
+    check_purchases()
+    check_lessons()
+
+
+def check_drawings() -> None:
+    panels = Panel.objects.filter(job__in=Job.objects.open())
+    assert panels.exists()
+    for panel in panels:
+        assert panel.patterns.get().faults == []
+        numbers = [piece["number"] for piece in panel.drawing["pieces"] if not piece.get("carved")]
+        assert sorted(numbers) == list(range(1, panel.pieces + 1))
+    assert any(Takeoff.objects.values_list("numbers__carved_mm2", flat=True))
+    assert not Pattern.objects.filter(accepted_at=None).exists()
+
+
+def check_quotes() -> None:
+    states = set(Quote.objects.values_list("state", flat=True))
+    assert states == {"draft", "sent", "accepted", "declined"}
+    second = Quote.objects.filter(state="accepted", version=2)
+    assert second.exists()
+    for quote in Quote.objects.all():
+        assert quote.net + quote.tax == quote.total > 0
+        assert quote.made_at <= NOW
+        assert (quote.state == "declined") == (quote.job.stage == Stage.DECLINED)
+
+
+def check_purchases() -> None:
+    today = date(2026, 6, 17)
+    needs = Need.objects.all()
+    assert needs.filter(ordered=None, arrived=None).exists()
+    assert needs.filter(arrived=None, expected__gte=today).exists()
+    assert needs.filter(arrived=None, expected__lt=today).exists()
+    assert needs.exclude(arrived=None).exists()
+    # Glass that has come and a gate that waits for it would contradict each other.
+    for need in needs.filter(glass__isnull=False).exclude(arrived=None):
+        assert not need.job.gates.filter(kind="glass", cleared=None).exists()
+
+
+def check_lessons() -> None:
+    lessons = {lesson.kind.slug: lesson for lesson in read_lessons(NOW.date(), NOW)}
+    cutting = lessons["cutting"]
+    assert cutting.by_driver
+    assert cutting.measured >= 60
+    assert cutting.learned is not None
+    assert cutting.learned.rates.rates["piece"] == pytest.approx(cutting.present.rates["piece"], rel=0.5)
