@@ -6,6 +6,7 @@ from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .letters import LetterSettings, SentQuote
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
@@ -39,6 +40,7 @@ __all__ = [
     "KindSetup",
     "LaborRate",
     "LateTap",
+    "LetterSettings",
     "LineGroup",
     "LoadWeek",
     "Material",
@@ -60,6 +62,7 @@ __all__ = [
     "Role",
     "Route",
     "RouteStep",
+    "SentQuote",
     "Shift",
     "Skill",
     "Stage",
