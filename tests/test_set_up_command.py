@@ -70,3 +70,25 @@ def test_what_cannot_be_is_said(
     with pytest.raises(CommandError, match=sentence):
         set_up(monkeypatch, **VALUES | values)
     assert not Account.objects.exists()
+
+
+def test_on_a_terminal_it_asks(db: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[str] = []
+    answers = iter(["North Light", "America/Chicago", "nora", "cobalt and amber", "cobalt and amber", "n"])
+
+    def answer(question: str) -> str:
+        asked.append(question)
+        return next(answers)
+
+    for name in VALUES:
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("builtins.input", answer)
+    monkeypatch.setattr("getpass.getpass", answer)
+    call_command("set_up", stdout=StringIO())
+    assert len(asked) == 6
+    assert asked[3].startswith("Password (at least 10 characters)")
+    assert (Studio.current().name, Studio.current().time_zone) == ("North Light", "America/Chicago")
+    lead = Account.objects.get()
+    assert (lead.username, lead.role, lead.check_password("cobalt and amber")) == ("nora", Role.LEAD, True)
+    assert not Station.objects.exists()

@@ -11,6 +11,7 @@ from jobs.models.working import LONGEST, LOOK_BACK, WorkingHours, hours_of, read
 from .base import Actor, Refused, mark_out_of_date, record
 from .taps import once
 from .timers import locked, locked_person, must_be_attended, reasons_against
+from .weeks import must_be_open
 
 # Where a day has no hours of its own, typed hours are laid down from this time on.
 MORNING = clock_time(8)
@@ -29,12 +30,15 @@ def log_span(
     at: datetime,
     note: str = "",
     allow: bool = False,
+    reason: str = "",
 ) -> TimeEntry:
-    """Write down work from one time to another. `allow`: the lead lets it count although the work might not start."""
+    """Write down work from one time to another. `allow`: the lead lets it count although the work might not start.
+    `reason`: why, where the week is closed."""
     person = locked_person(person)
     operation = locked(operation)
     allowed = _must_be_loggable(operation, at, by, allow)
     _must_be_a_span(started_at, stopped_at, at)
+    must_be_open([started_at], by=by, reason=reason)
     _must_not_overlap(person, started_at, stopped_at)
     hours = _hours(person, started_at, stopped_at)
     entry = TimeEntry(
@@ -46,7 +50,7 @@ def log_span(
         note=note,
         source=TimeEntry.Source.SPAN,
     )
-    return _add(entry, allowed, by=by, at=at)
+    return _add(entry, allowed, by=by, at=at, reason=reason)
 
 
 @once
@@ -60,6 +64,7 @@ def log_hours(
     at: datetime,
     note: str = "",
     allow: bool = False,
+    reason: str = "",
 ) -> TimeEntry:
     """Write down an amount of work of one day. It is laid into the time of that day that is still free: within the
     person's hours if it fits, after them or before them if it does not."""
@@ -74,6 +79,7 @@ def log_hours(
     if day > at.astimezone(zone).date():
         raise Refused("That day is still to come.", "day")
     midnight = datetime.combine(day, clock_time(), zone)
+    must_be_open([midnight], by=by, reason=reason)
     hours = _hours(person, midnight, midnight)
     started_at, stopped_at = _lay_down(person, hours, day, minutes, at)
     entry = TimeEntry(
@@ -85,7 +91,7 @@ def log_hours(
         note=note,
         source=TimeEntry.Source.HOURS,
     )
-    return _add(entry, allowed, by=by, at=at)
+    return _add(entry, allowed, by=by, at=at, reason=reason)
 
 
 @once
@@ -102,6 +108,7 @@ def correct(
     entry = _locked_entry(entry)
     _must_be_theirs(entry, by, at)
     _must_be_a_span(started_at, stopped_at, at)
+    must_be_open([entry.started_at, started_at], by=by, reason=reason)
     return _replace(entry, started_at, stopped_at, by=by, at=at, reason=reason.strip())
 
 
@@ -112,6 +119,7 @@ def take_back(entry: TimeEntry, *, by: Actor, at: datetime, reason: str) -> Time
         raise Refused("Say why it is taken back.", "reason")
     entry = _locked_entry(entry)
     _must_be_theirs(entry, by, at)
+    must_be_open([entry.started_at], by=by, reason=reason)
     entry.voided_at, entry.void_reason, entry.questioned = at, reason.strip()[:200], False
     entry.save(update_fields=["voided_at", "void_reason", "questioned"])
     record("taken back", entry, by=by, at=at, before=_told(entry), why=reason.strip()[:200])
@@ -235,14 +243,15 @@ def _locked_entry(entry: TimeEntry) -> TimeEntry:
     return entry
 
 
-def _add(entry: TimeEntry, allowed: Sequence[str], *, by: Actor, at: datetime) -> TimeEntry:
+def _add(entry: TimeEntry, allowed: Sequence[str], *, by: Actor, at: datetime, reason: str) -> TimeEntry:
     entry.save()
     operation = entry.operation
     if operation.started_at is None or operation.started_at > entry.started_at:
         operation.started_at = entry.started_at
         operation.save(update_fields=["started_at"])
-    why = f"allowed: {' '.join(allowed)}"[:200] if allowed else ""
-    record("written down", entry, by=by, at=at, after=_told(entry), why=why)
+    allowance = f"allowed: {' '.join(allowed)}" if allowed else ""
+    why = " ".join(part for part in (reason.strip(), allowance) if part)
+    record("written down", entry, by=by, at=at, after=_told(entry), why=why[:200])
     mark_out_of_date()
     return entry
 

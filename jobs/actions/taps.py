@@ -1,7 +1,7 @@
 """A tap sent twice is one tap: tablets repeat what they are not sure has arrived."""
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import wraps
 from typing import Any
 from uuid import UUID
@@ -12,6 +12,9 @@ from django.db import IntegrityError, models, transaction
 from jobs.models import Tap
 
 from .base import Actor, Refused
+
+# A tablet that was out of reach for longer than this has been given up.
+REMEMBERED = timedelta(days=30)
 
 
 def once[Result](action: Callable[..., Result]) -> Callable[..., Result]:
@@ -39,6 +42,11 @@ def once[Result](action: Callable[..., Result]) -> Callable[..., Result]:
             return earlier  # type: ignore[no-any-return]
 
     return tapped
+
+
+def forget_taps(at: datetime) -> int:
+    """Delete the taps that no tablet will send again; gives how many. What they did stays, in Event."""
+    return Tap.objects.filter(at__lt=at - REMEMBERED).delete()[0]
 
 
 def _told(result: Any) -> dict[str, Any]:

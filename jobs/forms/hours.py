@@ -81,7 +81,10 @@ class LeadWrittenForm(WrittenForm):
         help_text="Panel and kind, such as 0412/3 Beveling.",
     )
     allow = forms.BooleanField(label="Allow it though it may not be worked on", required=False)
-    field_order = ("client_id", "person", "work", "day", "start", "stop", "hours", "note", "allow")
+    reason = forms.CharField(
+        label="Why, in a week that is closed", required=False, max_length=200, help_text="Only needed there."
+    )
+    field_order = ("client_id", "person", "work", "day", "start", "stop", "hours", "note", "allow", "reason")
 
     def clean_work(self) -> Operation:
         """The operation of that name; of several that share it the first that is unfinished."""
@@ -114,6 +117,12 @@ class CorrectForm(TapForm):
             for name in ("start", "stop"):
                 _place(self, name, cleaned)
         return cleaned
+
+
+class ConfirmForm(TapForm):
+    """A day that a person confirms."""
+
+    day = DayField()
 
 
 class TakeBackForm(TapForm):

@@ -72,7 +72,18 @@ class StudioForm(forms.ModelForm):  # type: ignore[type-arg]  # Not subscriptabl
             "country",
             "region",
             "confidence",
+            "rounding",
             "asks_pin",
+            "paper",
+            "labels",
+            "label_columns",
+            "label_rows",
+            "label_width_mm",
+            "label_height_mm",
+            "label_left_mm",
+            "label_top_mm",
+            "label_across_mm",
+            "label_down_mm",
         ]
         widgets = {
             "country": forms.Select,
@@ -86,11 +97,13 @@ class StudioForm(forms.ModelForm):  # type: ignore[type-arg]  # Not subscriptabl
             "country": "Public holidays of",
             "region": "State or province",
             "confidence": "Confidence of a promise",
+            "rounding": "The weekly hours sheet is rounded",
         }
         help_texts = {
             "confidence": "The share of promises meant to hold, 0.5 to 0.99. The day proposed to a customer follows.",
             "region": "Only where the country has regions with holidays of their own.",
             "address": "As it stands on papers.",
+            "rounding": "Each day to the nearest. Only the sheet is rounded; estimates and dates go by the minute.",
             "asks_pin": "Otherwise a tap on the name is enough.",
         }
 

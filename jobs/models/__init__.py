@@ -6,6 +6,7 @@ from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .letters import LetterSettings, SentQuote
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
@@ -16,12 +17,15 @@ from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
 from .taps import Tap
+from .weeks import ClosedWeek, ConfirmedDay
 
 __all__ = [
     "Account",
     "Breakage",
     "Came",
     "ClosedDay",
+    "ClosedWeek",
+    "ConfirmedDay",
     "Customer",
     "CustomerLink",
     "DayOff",
@@ -35,6 +39,7 @@ __all__ = [
     "Job",
     "KindSetup",
     "LaborRate",
+    "LetterSettings",
     "LineGroup",
     "LoadWeek",
     "Material",
@@ -56,6 +61,7 @@ __all__ = [
     "Role",
     "Route",
     "RouteStep",
+    "SentQuote",
     "Shift",
     "Skill",
     "Stage",

@@ -14,5 +14,8 @@ urlpatterns = [
     path("rates/", include("jobs.urls.rates")),
     path("records/", include("jobs.urls.records")),
     path("c/", include("jobs.urls.customer")),
+    path("papers/", include("jobs.urls.letters")),
+    path("papers/", include("jobs.urls.papers")),
+    path("s/", include("jobs.urls.scan")),
     path("set-up/", include("jobs.urls.setup")),
 ]

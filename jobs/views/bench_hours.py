@@ -10,10 +10,11 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from jobs.actions import Refused, hours
-from jobs.forms.hours import BenchWrittenForm, CorrectForm, TakeBackForm
+from jobs.actions import Refused, hours, weeks
+from jobs.forms.hours import BenchWrittenForm, ConfirmForm, CorrectForm, TakeBackForm
 from jobs.models import Person, Station, TimeEntry
 from jobs.models.bench import loggable
+from jobs.models.sheets import PersonDay, monday_of, read_day, read_week
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
 from jobs.views.hours import by_day, correct, entries_between, forms_of, refuse, told, write
@@ -67,6 +68,26 @@ def bench_hours_take_back(request: StudioRequest, slug: str, pk: int) -> HttpRes
     return _change(request, slug, pk, form, act, "take-back")
 
 
+@require_POST
+@at_the_bench
+def bench_hours_confirm(request: StudioRequest, slug: str) -> HttpResponse:
+    """The person says that a day is right."""
+    station, person = _who(request, slug)
+    if person is None:
+        return _to_names(request, station)
+    form = ConfirmForm(request.POST)
+    if not form.is_valid():
+        return _page(request, station, person, refusal="That is no day. Open the page again.", status=422)
+    try:
+        weeks.confirm_day(
+            person, form.cleaned_data["day"], **told(form, tablet.actor(request, person), request.now)
+        )
+    except Refused as refusal:
+        return _page(request, station, person, refusal=refusal.sentence, status=422)
+    messages.success(request, "Thank you: that day is confirmed.")
+    return SeeOther(reverse("bench-hours", args=[station.slug]))
+
+
 def _change(
     request: StudioRequest,
     slug: str,
@@ -110,6 +131,7 @@ def _page(
     write_form: BenchWrittenForm | None = None,
     change: TimeEntry | None = None,
     forms: dict[str, Any] | None = None,
+    refusal: str = "",
     status: int = 200,
 ) -> HttpResponse:
     today = request.now.astimezone(request.studio.zone).date()
@@ -121,6 +143,9 @@ def _page(
         "station": station,
         "person": person,
         "days": by_day(entries, request),
+        "ends": _ends(person, request),
+        "week": read_week(monday_of(today), request.now, request.studio, person).people[0],
+        "refusal": refusal,
         "today": today,
         "write_form": write_form or empty,
         "change": change,
@@ -129,3 +154,10 @@ def _page(
     response = render(request, "bench/hours.html", context, status=status)
     response.headers["Cache-Control"] = "no-store"
     return response
+
+
+def _ends(person: Person, request: StudioRequest) -> list[PersonDay]:
+    """Today and the day before, where the person should have worked or has."""
+    today = request.now.astimezone(request.studio.zone).date()
+    days = (read_day(person, day, request.now, request.studio) for day in (today, today - DAY))
+    return [day for day in days if day.minutes or day.due or day.running]

@@ -250,7 +250,7 @@ def refuse(form: Form, refusal: Refused, names: dict[str, str] | None = None) ->
 def write(form: WrittenForm, operation: Operation, person: Person, who: dict[str, Any]) -> TimeEntry:
     """Hours as they were typed: from one time to another, or an amount on a day."""
     typed = form.cleaned_data
-    rest = {"note": typed["note"], "allow": typed.get("allow", False)} | who
+    rest = {name: typed[name] for name in ("note", "allow", "reason") if name in typed} | who
     if "start_at" in typed:
         return hours.log_span(operation, person, typed["start_at"], typed["stop_at"], **rest)
     return hours.log_hours(operation, person, typed["day"], typed["hours"], **rest)

@@ -6,18 +6,20 @@ from dataclasses import replace
 from datetime import date, timedelta
 from io import StringIO
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import OperationalError
 from django.test import Client
+from django.utils import timezone
 
 from jobs import planning
 from jobs.actions import plan as plan_action
 from jobs.actions.base import mark_out_of_date
 from jobs.actions.plan import dates_for_reader, read, replan
 from jobs.management.commands import worker
-from jobs.models import Job, LoadWeek, Operation, PlanState, Projection, Station
+from jobs.models import Job, LoadWeek, Operation, PlanState, Projection, Station, Tap
 from jobs.snapshot import read_shop
 from tests import cast
 from tests.cast import at
@@ -317,6 +319,13 @@ class TestCommands:
         call_command("worker", "--once")
         assert not PlanState.current().out_of_date
         assert PlanState.current().planned_at != first.planned_at
+
+    def test_the_worker_forgets_taps_after_thirty_days(self) -> None:
+        now = timezone.now()
+        for days in (29, 31):
+            Tap.objects.create(client_id=uuid4(), at=now - timedelta(days=days), verb="start")
+        call_command("worker", "--once")
+        assert [(now - tap.at).days for tap in Tap.objects.all()] == [29]
 
     def test_the_worker_survives_trouble(self, monkeypatch: pytest.MonkeyPatch) -> None:
         def gone(**values: Any) -> PlanState:

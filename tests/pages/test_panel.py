@@ -305,3 +305,26 @@ def test_another_size_says_what_the_hours_are_of(office_client: Client, panel: P
     assert said not in text(same)
     wider = office_client.post(address, ABOUT | {"width_mm": "40 in"}, follow=True)
     assert said in text(wider)
+
+
+def test_the_pieces_of_the_picture_are_numbered(office_client: Client) -> None:
+    panel = cast.make_panel(cast.make_job("0777"))
+    square = [[0, 0], [300, 0], [300, 450], [0, 450]]
+    panel.drawing = {"pieces": [{"points": square, "at": [150, 225], "number": 12, "glass": "x"}]}
+    panel.save(update_fields=["drawing"])
+    page = office_client.get("/jobs/0777/1/").content.decode()
+    assert '<text x="150" y="225"' in page
+    assert ">12</text>" in page
+
+
+office_client.post(address, ABOUT | {"name": "West light"})
+    assert said not in text(office_client.get("/jobs/0412/1/"))
+    office_client.post(address, ABOUT | {"width_mm": "40 in"})
+    assert said in text(office_client.get("/jobs/0412/1/"))
+
+
+def test_work_that_waits_is_put_first_by_one_click(office_client: Client, panel: Panel) -> None:
+    assert text(office_client.get("/jobs/0412/1/")).count("Put it first<") == 3  # The attended work.
+    cutting = cast.operation_of(panel, "Cutting")
+    assert do(office_client, cutting, "first").status_code == 303  # type: ignore[attr-defined]
+    assert text(office_client.get("/jobs/0412/1/")).count("Put it first<") == 2

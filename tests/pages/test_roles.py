@@ -32,7 +32,11 @@ POLICY: dict[str, frozenset[Role]] = {
     "dates/better-order/": LEAD,
     "dates/look-back/now/": LEAD,
     "hours/": LEAD,
+    "papers/": EVERYBODY,
+    "papers/letters/": LEAD | OFFICE,
+    "papers/quotes/": LEAD | OFFICE,
     "rates/change/": LEAD,
+    "s/": EVERYBODY,
     "set-up/": LEAD,
 }
 # The start sends a tablet on to its bench, and everybody has a password.
@@ -67,9 +71,13 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "hold-release": lambda world: {"pk": world.hold.pk},
     "quote": lambda world: {"version": 1},
     "quote-do": lambda world: {"version": 1, "verb": "send"},
+    "quote-paper": lambda world: {"version": 1},
+    "letter": lambda world: {"paper": "delivery"},
     "customer-link-do": lambda world: {"verb": "make"},
     "drawing-approval": lambda world: {"pk": world.approval.pk},
     "need-do": lambda world: {"pk": world.need.pk, "verb": "order"},
+    "scan-panel": lambda world: {"pk": world.panel.pk},
+    "scan-work": lambda world: {"pk": world.panel.pk},
     "pattern-do": lambda world: {"version": world.pattern.version, "verb": "accept"},
 }
 PK: dict[str, Callable[["World"], int]] = {
@@ -88,7 +96,7 @@ class World:
         Person.objects.update(hourly_cost=Decimal("31.37"))
         self.mara = cast.person("Mara")
         self.job = cast.make_job("0412", notes="")
-        panel = cast.make_panel(self.job)
+        self.panel = panel = cast.make_panel(self.job)
         self.operation = cast.operation_of(panel, "Cutting")
         self.hold = Hold.objects.create(
             operation=cast.operation_of(panel, "Assembly"), reason="Glass", since=cast.at(2), held_by="Nora"

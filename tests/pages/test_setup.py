@@ -90,6 +90,7 @@ STUDIO = {
     "country": "US",
     "region": "IL",
     "confidence": "0.85",
+    "rounding": "15",
 }
 
 
@@ -99,6 +100,7 @@ def test_the_studio_is_changed(lead_client: Client) -> None:
     studio = Studio.current()
     assert (studio.name, studio.currency, studio.region) == ("North Light", "USD", "IL")
     assert studio.confidence == Decimal("0.85")
+    assert studio.rounding == 15
 
 
 @pytest.mark.parametrize(

@@ -4,13 +4,15 @@ import logging
 import signal
 import threading
 from argparse import ArgumentParser
+from datetime import timedelta
 from typing import Any
 
 from django.core.management.base import BaseCommand
-from django.db import DatabaseError, close_old_connections
+from django.db import close_old_connections
 from django.utils import timezone
 
 from jobs.actions.plan import is_aged, replan
+from jobs.actions.taps import forget_taps
 from jobs.models import PlanState
 
 logger = logging.getLogger(__name__)
@@ -18,6 +20,7 @@ logger = logging.getLogger(__name__)
 PAUSE = 2.0
 # After trouble the pause doubles up to this, so that a database that is down is not asked all the time.
 LONGEST_PAUSE = 60.0
+SWEEPS = timedelta(hours=1)
 
 
 class Command(BaseCommand):
@@ -33,8 +36,12 @@ class Command(BaseCommand):
             for number in (signal.SIGTERM, signal.SIGINT):
                 signal.signal(number, lambda *_: stop.set())
         pause = options["pause"]
+        swept = None
         while not stop.is_set():
             fine = look()
+            if fine and (swept is None or timezone.now() - swept > SWEEPS):
+                swept = timezone.now()
+                forget_taps(swept)
             if options["once"]:
                 return
             pause = options["pause"] if fine else min(pause * 2, LONGEST_PAUSE)
@@ -50,7 +57,8 @@ def look() -> bool:
         state = PlanState.current()
         if state.out_of_date or is_aged(state, at):
             replan(at=at, force=True)
-    except (DatabaseError, ValueError):
+    except Exception:
+        # Of any kind: the next change may be one that can be planned.
         logger.exception("The dates could not be made anew; they stay as they are")
         return False
     return True

@@ -25,6 +25,7 @@ from .present import last_day_of, leave_on, place_everything, stop_timers
 from .rows import Rows, read_trade
 from .staff import ILL
 from .stories import Stories, quotes
+from .weeks import close_weeks
 
 PASSWORD = "light-table-42"  # noqa: S105  # Of the demo's accounts; it is printed for everybody who runs the demo.
 
@@ -58,6 +59,7 @@ def load(wish: Wish) -> None:
             write_selling(rows, office)
         # What was approved is the drawing as it is by then.
         write_links(rows, office)
+        close_weeks(rows, lead)
         _count_on()
         models.PlanState.objects.get_or_create(pk=1)
 

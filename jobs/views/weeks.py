@@ -1,0 +1,100 @@
+"""The end of the week: hours of each person and day, what stands out, closing it; and the weekly hours sheet."""
+
+from datetime import date, timedelta
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from jobs.actions import Refused, weeks
+from jobs.models import Person
+from jobs.models.sheets import WEEK, Week, monday_of, read_week
+from jobs.views.access import lead_only
+from jobs.views.csv_out import csv_file, hours
+from jobs.views.middleware import StudioRequest
+from jobs.views.tablet import SeeOther
+
+DAY = timedelta(days=1)
+
+
+@require_safe
+@lead_only
+def hours_week(request: StudioRequest) -> HttpResponse:
+    """The week of everybody, a row a person and a column a day."""
+    return _page(request, _asked(request.GET.get("day", ""), request))
+
+
+@require_POST
+@lead_only
+def hours_week_close(request: StudioRequest) -> HttpResponse:
+    monday = _asked(request.POST.get("day", ""), request)
+    try:
+        weeks.close_week(monday, by=request.actor, at=request.now)
+    except Refused as refusal:
+        return _page(request, monday, refusal=refusal.sentence, status=422)
+    messages.success(request, "The week is closed. A change needs a reason from now on.")
+    return SeeOther(f"{reverse('hours-week')}?{urlencode({'day': monday.isoformat()})}")
+
+
+@require_safe
+@lead_only
+def hours_sheet(request: StudioRequest) -> HttpResponse:
+    """The weekly hours sheet, of one person or of everybody: as a page to print, or as CSV."""
+    monday = _asked(request.GET.get("day", ""), request)
+    wanted = request.GET.get("person", "")
+    person = get_object_or_404(Person, pk=int(wanted[:9])) if wanted.isdecimal() else None
+    week = read_week(monday, request.now, request.studio, person)
+    if request.GET.get("csv") == "1":
+        return _csv(week)
+    context = _around(monday, request) | {
+        "week": week,
+        "person": person,
+        "everybody": Person.objects.filter(active=True),
+    }
+    return render(request, "hours_sheet.html", context)
+
+
+def _page(request: StudioRequest, monday: date, *, refusal: str = "", status: int = 200) -> HttpResponse:
+    today = request.now.astimezone(request.studio.zone).date()
+    context = _around(monday, request) | {
+        "week": read_week(monday, request.now, request.studio),
+        "is_over": monday + WEEK <= today,
+        "refusal": refusal,
+    }
+    return render(request, "hours_week.html", context, status=status)
+
+
+def _around(monday: date, request: StudioRequest) -> dict[str, Any]:
+    today = request.now.astimezone(request.studio.zone).date()
+    return {
+        "today": today,
+        "monday": monday,
+        "sunday": monday + WEEK - DAY,
+        "before": monday - WEEK,
+        "after": monday + WEEK if monday + WEEK <= today else None,
+    }
+
+
+def _asked(text: str, request: StudioRequest) -> date:
+    """The Monday of the day in the address; of this week where there is none."""
+    today = request.now.astimezone(request.studio.zone).date()
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return monday_of(today)
+    return monday_of(day if date(1990, 1, 1) <= day <= date(2200, 1, 1) else today)
+
+
+def _csv(week: Week) -> HttpResponse:
+    """A line a person and day: hours as written down, and as the sheet rounds them."""
+    rows = [
+        (row.person.name, day.day, hours(day.minutes), hours(day.rounded), "yes" if day.confirmed else "no")
+        for row in week.people
+        for day in row.days
+    ]
+    head = ("person", "day", "hours", "hours rounded", "confirmed")
+    return csv_file(f"hours-{week.monday}", head, rows)
