@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0150_weeks'),
+        ('jobs', '0122_customer_link_read'),
     ]
 
     operations = [
