@@ -139,7 +139,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "studio.static.ModuleStorage"
     },
 }
 # Files that are kept, as they were sent or taken. Nothing serves them but a view that asks who it is.

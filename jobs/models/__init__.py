@@ -16,7 +16,7 @@ from .quotes import LaborRate, LineGroup, Quote, QuoteLine, QuoteSettings, Quote
 from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
-from .taps import Tap
+from .taps import LateTap, Tap
 from .weeks import ClosedWeek, ConfirmedDay
 
 __all__ = [
@@ -39,6 +39,7 @@ __all__ = [
     "Job",
     "KindSetup",
     "LaborRate",
+    "LateTap",
     "LetterSettings",
     "LineGroup",
     "LoadWeek",

@@ -301,10 +301,10 @@ def test_as_many_queries_for_much_work_as_for_little(office_client: Client, pane
 def test_another_size_says_what_the_hours_are_of(office_client: Client, panel: Panel) -> None:
     address, said = "/jobs/0412/1/change/about/", "The estimated hours are still those of before"
     office_client.post(address, ABOUT)
-    same = office_client.post(address, ABOUT | {"name": "West light"}, follow=True)
-    assert said not in text(same)
-    wider = office_client.post(address, ABOUT | {"width_mm": "40 in"}, follow=True)
-    assert said in text(wider)
+    office_client.post(address, ABOUT | {"name": "West light"})
+    assert said not in text(office_client.get("/jobs/0412/1/"))
+    office_client.post(address, ABOUT | {"width_mm": "40 in"})
+    assert said in text(office_client.get("/jobs/0412/1/"))
 
 
 def test_the_pieces_of_the_picture_are_numbered(office_client: Client) -> None:
@@ -315,12 +315,6 @@ def test_the_pieces_of_the_picture_are_numbered(office_client: Client) -> None:
     page = office_client.get("/jobs/0777/1/").content.decode()
     assert '<text x="150" y="225"' in page
     assert ">12</text>" in page
-
-
-office_client.post(address, ABOUT | {"name": "West light"})
-    assert said not in text(office_client.get("/jobs/0412/1/"))
-    office_client.post(address, ABOUT | {"width_mm": "40 in"})
-    assert said in text(office_client.get("/jobs/0412/1/"))
 
 
 def test_work_that_waits_is_put_first_by_one_click(office_client: Client, panel: Panel) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from datetime import date, time
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.contrib.auth.views import LogoutView
@@ -17,7 +18,7 @@ from django.utils import timezone
 
 from jobs.actions import Actor
 from jobs.actions.quotes import make_quote
-from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Glass, Hold, Person, Role, TimeEntry
+from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Glass, Hold, LateTap, Person, Role, TimeEntry
 from jobs.models.approvals import shown_of
 from jobs.views.account import SignIn
 from tests import cast
@@ -32,6 +33,7 @@ POLICY: dict[str, frozenset[Role]] = {
     "dates/better-order/": LEAD,
     "dates/look-back/now/": LEAD,
     "hours/": LEAD,
+    "late/": LEAD,
     "papers/": EVERYBODY,
     "papers/letters/": LEAD | OFFICE,
     "papers/quotes/": LEAD | OFFICE,
@@ -40,7 +42,7 @@ POLICY: dict[str, frozenset[Role]] = {
     "set-up/": LEAD,
 }
 # The start sends a tablet on to its bench, and everybody has a password.
-EXCEPTIONS: dict[str, frozenset[Role]] = {"floor": EVERYBODY, "password": EVERYBODY}
+EXCEPTIONS: dict[str, frozenset[Role]] = {"floor": EVERYBODY, "password": EVERYBODY, "pulse": EVERYBODY}
 # Secret links open these to whoever has them, and to nobody else: tests/pages/test_customer.py.
 BY_LINK = "c/"
 # Everybody may sign in and out, also who has not.
@@ -68,6 +70,7 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "panel-change": lambda world: {"group": "about"},
     "gate-do": lambda world: {"kind": "deposit", "verb": "clear"},
     "operation-do": lambda world: {"pk": world.operation.pk, "verb": "estimate"},
+    "late-settle": lambda world: {"pk": world.late.pk},
     "hold-release": lambda world: {"pk": world.hold.pk},
     "quote": lambda world: {"version": 1},
     "quote-do": lambda world: {"version": 1, "verb": "send"},
@@ -108,6 +111,15 @@ class World:
             started_at=cast.at(2, "08:00"),
             stopped_at=cast.at(2, "09:00"),
             minutes=60,
+        )
+        self.late = LateTap.objects.create(
+            client_id=uuid4(),
+            verb="start",
+            person=self.mara,
+            operation=self.operation,
+            happened_at=cast.at(2, "08:00"),
+            came_at=cast.at(2, "10:00"),
+            sentence="Jonas Beck had it on the bench.",
         )
         self.day_off = DayOff.objects.create(person=self.mara, first=date(2026, 3, 9), last=date(2026, 3, 9))
         self.extra = ExtraHours.objects.create(
