@@ -23,6 +23,9 @@ DEMO = env.bool("DEMO", default=False)
 SECURE = env.bool("SECURE", default=False)
 SECRET_KEY = env("SECRET_KEY", default="") or read_or_make(VAR_DIR / "secret.key")
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
+# How the studio's own network reaches it, such as https://floor.studio.example: codes on papers lead there. Where it is
+# not said, they lead to wherever the paper was asked for.
+BASE_URL = env("BASE_URL", default="").rstrip("/")
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 
 INSTALLED_APPS = [
@@ -136,9 +139,13 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "studio.static.ModuleStorage"
     },
 }
+# Files that are kept, as they were sent or taken. Nothing serves them but a view that asks who it is.
+MEDIA_ROOT = VAR_DIR / "files"
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
 
 SECURE_CSP = {

@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0150_weeks'),
+        ('jobs', '0140_late_taps'),
     ]
 
     operations = [

@@ -7,6 +7,7 @@ from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .letters import LetterSettings, SentQuote
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
@@ -16,7 +17,7 @@ from .quotes import LaborRate, LineGroup, Quote, QuoteLine, QuoteSettings, Quote
 from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
-from .taps import Tap
+from .taps import LateTap, Tap
 from .weeks import ClosedWeek, ConfirmedDay
 from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
@@ -42,6 +43,8 @@ __all__ = [
     "Job",
     "KindSetup",
     "LaborRate",
+    "LateTap",
+    "LetterSettings",
     "LineGroup",
     "LoadWeek",
     "Mail",
@@ -68,6 +71,7 @@ __all__ = [
     "Role",
     "Route",
     "RouteStep",
+    "SentQuote",
     "Shift",
     "Skill",
     "Stage",

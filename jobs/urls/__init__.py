@@ -16,5 +16,8 @@ urlpatterns = [
     path("mail/", include("jobs.urls.mail")),
     path("set-up/", include("jobs.urls.setup_told")),
     path("c/", include("jobs.urls.customer")),
+    path("papers/", include("jobs.urls.letters")),
+    path("papers/", include("jobs.urls.papers")),
+    path("s/", include("jobs.urls.scan")),
     path("set-up/", include("jobs.urls.setup")),
 ]
