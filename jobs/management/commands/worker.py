@@ -53,7 +53,9 @@ class Command(BaseCommand):
 
 
 def look() -> bool:
-    """Make the dates anew if they are out of date or have aged. False: there was trouble, which is in the log."""
+    """Make the dates anew if they are out of date or have aged, and send what is to be sent. False: there was
+    trouble, which is in the log; mail goes out all the same."""
+    planned = True
     try:
         at = timezone.now()
         state = PlanState.current()
@@ -62,8 +64,8 @@ def look() -> bool:
     except Exception:
         # Of any kind: the next change may be one that can be planned.
         logger.exception("The dates could not be made anew; they stay as they are")
-        return False
-    return send_out()
+        planned = False
+    return send_out() and planned
 
 
 def send_out() -> bool:
@@ -72,7 +74,7 @@ def send_out() -> bool:
         at = timezone.now()
         notice_done(at=at)
         deliver_due(at=at)
-    except DatabaseError:
+    except Exception:
         logger.exception("The outbox could not be read; all of it stays where it is")
         return False
     return True
