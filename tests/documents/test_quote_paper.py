@@ -93,6 +93,7 @@ def test_a4_and_letter(office_client: Client, draft: Quote, chosen: str, size: t
 
 def test_what_is_sent_is_kept_byte_for_byte(office_client: Client, draft: Quote) -> None:
     assert office_client.post(SEND).status_code == 303
+    assert "kept as it was sent" in office_client.get(PAGE).content.decode()
     first = paper(office_client)
     assert SentQuote.objects.get().content() == first
     assert "A draft" not in text_of(first)
@@ -120,6 +121,7 @@ def test_it_is_sent_also_where_the_disk_is_full(
     assert "could not be kept" in office_client.get(PAGE).content.decode()
     draft.refresh_from_db()
     assert draft.state == "sent"
+    assert "the PDF is made anew" in office_client.get(PAGE).content.decode()
     # It can be made, and is not said to be what was sent.
     assert "Quote 0412, version 1" in text_of(paper(office_client))
 
