@@ -15,8 +15,8 @@ from .render import pdf
 WIDTH_MM = Decimal(174)
 HEIGHT_MM = Decimal(148)
 LEGEND_ROW_MM = Decimal(7)
-# Letters of the hash that tell one version from another.
-TOLD = 10
+# As many letters of the hash as the customer's page shows of a version.
+TOLD = 8
 
 
 @dataclass(frozen=True, slots=True)

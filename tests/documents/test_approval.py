@@ -48,7 +48,7 @@ def test_the_legend_and_the_version(office_client: Client, job: Job) -> None:
     text = text_of(data)
     panel = job.panels.get(number=1)
     panel.job = job
-    version = hash_of(shown_of(panel))[:10]
+    version = hash_of(shown_of(panel))[:8]
     assert version_of(panel) == version
     assert text.count(version) == 2
     assert "from pattern 1" in text
