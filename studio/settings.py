@@ -23,6 +23,9 @@ DEMO = env.bool("DEMO", default=False)
 SECURE = env.bool("SECURE", default=False)
 SECRET_KEY = env("SECRET_KEY", default="") or read_or_make(VAR_DIR / "secret.key")
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
+# How the studio's own network reaches it, such as https://floor.studio.example: codes on papers lead there. Where it is
+# not said, they lead to wherever the paper was asked for.
+BASE_URL = env("BASE_URL", default="").rstrip("/")
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 
 INSTALLED_APPS = [
@@ -136,9 +139,13 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "studio.static.ModuleStorage"
     },
 }
+# Files that are kept, as they were sent or taken. Nothing serves them but a view that asks who it is.
+MEDIA_ROOT = VAR_DIR / "files"
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
 
 SECURE_CSP = {
@@ -165,6 +172,25 @@ SECURE_HSTS_PRELOAD = SECURE
 BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)
 if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+# Without a server mail becomes files in VAR_DIR/mail. "at_once" is who waits for somebody at a page.
+MAIL_FROM = env("MAIL_FROM", default="studio@localhost")
+PUBLIC_ADDRESS = env("PUBLIC_ADDRESS", default="")
+_SMTP_HOST = env("SMTP_HOST", default="")
+_SMTP = {
+    "host": _SMTP_HOST,
+    "port": env.int("SMTP_PORT", default=587),
+    "username": env("SMTP_USER", default=""),
+    "password": env("SMTP_PASSWORD", default=""),
+    "use_tls": env.bool("SMTP_TLS", default=True),
+    "use_ssl": env.bool("SMTP_SSL", default=False),
+}
+MAILERS = {
+    alias: {"BACKEND": "django.core.mail.backends.smtp.EmailBackend", "OPTIONS": _SMTP | {"timeout": seconds}}
+    if _SMTP_HOST
+    else {"BACKEND": "studio.eml.EmlBackend", "OPTIONS": {"folder": str(VAR_DIR / "mail")}}
+    for alias, seconds in {"default": 60, "at_once": 8}.items()
+}
 
 LOGGING = {
     "version": 1,

@@ -9,6 +9,7 @@ from jobs.models import Event, Nature, Operation, Person, Skill, Studio, TimeEnt
 from jobs.models.working import LOOK_BACK, WorkingHours, hours_of
 
 from .base import Actor, Refused, mark_out_of_date, record
+from .mail_drafts import notice_done
 from .taps import once
 from .timers import (
     add_pieces,
@@ -17,6 +18,7 @@ from .timers import (
     move_panel,
     must_be_attended,
     must_be_open,
+    must_have_begun,
     questioned_of,
     reasons_against,
     running_of,
@@ -37,8 +39,9 @@ def start(
 ) -> TimeEntry:
     """Begin or go on with work; what the person did before is stopped. Gives the running entry.
 
-    `take_over`: it is taken from whoever has it on the bench or whom it is meant for. `late`: the tap was made where
-    nobody could ask about a timer left on; that one is stopped at the end of its shift, and questioned.
+    `take_over`: it is taken from whoever has it on the bench or whom it is meant for. `late`: the tap was made while
+    the line was away, where nobody could ask about a timer left on: that one is stopped at the end of its shift, and
+    questioned. Who had the work keeps it, and the hours stand beside theirs (late.py).
     """
     person = locked_person(person)
     operation = locked(operation)
@@ -56,12 +59,16 @@ def start(
         raise Refused(f"{person} has hours written down that are later than that.")
     if running is not None:
         stop_entry(running, at, by=by, hours=hours)
-    _must_be_free(operation, person, take_over, by=by, at=at)
+    others = late and operation.kind.crew == 1 and operation.keeper not in (None, person)
+    if not others or take_over:
+        _must_be_free(operation, person, take_over, by=by, at=at)
     entry = TimeEntry.objects.create(person=person, operation=operation, started_at=at)
     before = {"keeper": operation.keeper}
-    others = operation.kind.crew > 1 and operation.keeper_id and not take_over
-    operation.started_at = operation.started_at or at
-    operation.keeper = operation.keeper if others else person
+    others = others or (operation.kind.crew > 1 and operation.keeper_id is not None)
+    operation.started_at = min(operation.started_at or at, at)
+    # Somebody has finished it since: the hours count, and it stays finished.
+    if operation.finished_at is None and (take_over or not others):
+        operation.keeper = person
     operation.save(update_fields=["started_at", "keeper"])
     assert operation.kind.station is not None  # A constraint of attended kinds.
     move_panel(operation.panel, operation.kind.station.name)
@@ -126,6 +133,7 @@ def pause(operation: Operation, person: Person, *, by: Actor, at: datetime) -> T
     running = running_of(person)
     if running is None or running.operation_id != operation.pk:
         raise Refused(f"{operation} is not running for {person}.")
+    must_have_begun(running, at)
     stop_entry(running, at, by=by, verb="paused")
     mark_out_of_date()
     return running
@@ -211,6 +219,7 @@ def finish(
     operation.save(update_fields=["quantity_done", "started_at", "finished_at", "keeper"])
     record("finished", operation, by=by, at=at, before=before, after={"pieces": operation.quantity})
     begin_cures(operation, by=by, at=at)
+    notice_done(at=at, job=operation.job)
     mark_out_of_date()
     return operation
 

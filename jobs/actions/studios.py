@@ -27,6 +27,16 @@ FIELDS = (
     "confidence",
     "rounding",
     "asks_pin",
+    "paper",
+    "labels",
+    "label_columns",
+    "label_rows",
+    "label_width_mm",
+    "label_height_mm",
+    "label_left_mm",
+    "label_top_mm",
+    "label_across_mm",
+    "label_down_mm",
 )
 
 

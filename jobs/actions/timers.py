@@ -117,8 +117,17 @@ def stop_entry(
     record(verb, entry, by=by, at=at, after=after, why=why)
 
 
+def must_have_begun(entry: TimeEntry, at: datetime) -> None:
+    """Refuse that a tap which comes late stops a timer that began after it happened."""
+    if entry.started_at > at:
+        since = entry.started_at.astimezone(Studio.current().zone)
+        raise Refused(
+            f"{entry.person} has been at {entry.operation} since {since:%H:%M}, which is later than that."
+        )
+
+
 def stop_all(operations: Iterable[Operation], at: datetime, *, by: Actor, why: str = "") -> list[TimeEntry]:
-    """Stop every timer that runs on these operations."""
+    """Stop every timer that runs on these operations; Refused where one began after `at`."""
     running = list(
         TimeEntry.objects.running()
         .filter(operation__in=operations)
@@ -128,6 +137,7 @@ def stop_all(operations: Iterable[Operation], at: datetime, *, by: Actor, why: s
     if running:
         hours = hours_of(running, at, Studio.current())
         for entry in running:
+            must_have_begun(entry, at)
             stop_entry(entry, at, by=by, hours=hours[entry.person_id], why=why)
     return running
 

@@ -16,6 +16,7 @@ from jobs.models import (
     ExtraHours,
     Gate,
     Hold,
+    LateTap,
     LoadWeek,
     Person,
     PlanState,
@@ -194,6 +195,12 @@ class TapAdmin(LookedAtAdmin):
     list_display = ("at", "verb", "client_id")
     list_filter = ("verb",)
     date_hierarchy = "at"
+
+
+@admin.register(LateTap)
+class LateTapAdmin(LookedAtAdmin):
+    list_display = ("happened_at", "person", "verb", "sentence", "settled_at")
+    list_filter = ("verb", "stands")
 
 
 @admin.register(CustomerLink)

@@ -7,7 +7,7 @@ without making any of them. What it imports to make one (WeasyPrint, say) it imp
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from jobs.models import Job
+from jobs.models import Job, SentQuote, Stage, Studio
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,45 @@ class CustomerPaper:
 
 
 Source = Callable[[Job], Iterable[CustomerPaper]]
-SOURCES: tuple[Source, ...] = ()
+
+
+def sent_quote(job: Job) -> Iterable[CustomerPaper]:
+    """The last version that was sent, byte for byte."""
+    kept = (
+        SentQuote.objects.filter(quote__job=job).select_related("quote").order_by("-quote__version").first()
+    )
+    data = kept.content() if kept else None
+    if kept and data is not None:
+        slug = f"quote-{kept.quote.version}"
+        yield CustomerPaper(slug, f"Quote, version {kept.quote.version}", lambda: data, has_prices=True)
+
+
+def approval(job: Job) -> Iterable[CustomerPaper]:
+    def make() -> bytes:
+        from .approval import approval_sheet
+
+        return approval_sheet(job, studio=Studio.current())
+
+    if any(job.panels.values_list("drawing", flat=True)):
+        yield CustomerPaper("drawings", "Drawings at scale", make)
+
+
+def completion(job: Job) -> Iterable[CustomerPaper]:
+    """With how to care for the work, dated the day on which it was completed."""
+    closed_at = job.closed_at
+
+    def make() -> bytes:
+        from .letters import completion_letter
+
+        studio = Studio.current()
+        assert closed_at is not None
+        return completion_letter(job, studio=studio, day=closed_at.astimezone(studio.zone).date())
+
+    if job.stage == Stage.COMPLETE and closed_at is not None:
+        yield CustomerPaper("care", "How to care for it", make)
+
+
+SOURCES: tuple[Source, ...] = (sent_quote, approval, completion)
 
 
 def customer_papers(job: Job, *, prices: bool = False) -> list[CustomerPaper]:

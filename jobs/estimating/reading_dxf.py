@@ -1,7 +1,8 @@
 """Reads a DXF drawing into lines, with `ezdxf`, in the units that its header says.
 
 Lines, polylines with bulges, arcs, circles, ellipses, splines and inserted blocks are read; y is turned downwards.
-A closed line's layer stands for its color, unless it is the layer "0" that everything lies on by default.
+A closed line's layer stands for its color, unless it is the layer "0" that everything lies on by default; a hatch
+is a filled shape, by its layer or, on the layer "0", by its own color.
 """
 
 from __future__ import annotations
@@ -28,12 +29,12 @@ MM_PER_UNIT = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}
 MOST_VISITS = 200_000
 MOST_LINES = 800_000  # Of the file; reading time goes with them.
 DEEPEST_BLOCK = 12
+MOST_BOUNDARIES = 5_000  # Of one hatch.
 _CURVES = {"ARC", "CIRCLE", "ELLIPSE", "SPLINE"}
 _LEFT_OUT = {
     "TEXT": "text",
     "MTEXT": "text",
     "IMAGE": "pictures",
-    "HATCH": "hatching",
     "DIMENSION": "dimensions",
 }
 
@@ -104,6 +105,8 @@ class _Reader:
             kind = entity.dxftype()
             if kind == "INSERT":
                 self._insert(entity, matrix, depth)
+            elif kind in ("HATCH", "MPOLYGON"):
+                self._hatch(entity, matrix)
             elif kind in _LEFT_OUT:
                 self.left_out.add(_LEFT_OUT[kind])
             else:
@@ -119,6 +122,41 @@ class _Reader:
         for one in insert.multi_insert() if insert.mcount > 1 else [insert]:
             placed = one.matrix44()
             self.walk(block, placed if matrix is None else placed * matrix, depth + 1)
+
+    def _hatch(self, entity: Any, matrix: Any) -> None:
+        """Each boundary of a hatch as a filled shape of its own."""
+        from ezdxf import path
+
+        if len(entity.paths) > MOST_BOUNDARIES:
+            raise DrawingRefused(
+                "A hatch of the drawing has too many boundaries; explode it and save it again."
+            )
+        layer, color = str(entity.dxf.layer), int(entity.dxf.color)
+        fill = layer if layer != "0" else f"color {color}" if 0 < color < 256 else "hatched"
+        for boundary in path.from_hatch(entity):
+            self._add(self._boundary(boundary), True, fill, matrix)
+
+    def _boundary(self, boundary: Any) -> Iterator[tuple[Any, bool]]:
+        """Its runs; curves that go on from one another are one."""
+        from ezdxf.math import Bezier3P, Bezier4P
+        from ezdxf.path import Command
+
+        curved: list[Any] = []
+        at = boundary.start
+        for step in boundary.commands():
+            if step.type == Command.LINE_TO:
+                if curved:
+                    yield curved, True
+                    curved = []
+                yield [at, step.end], False
+            else:
+                given = [at, step.ctrl, step.end] if step.type == Command.CURVE3_TO else []
+                bend = Bezier3P(given) if given else Bezier4P([at, step.ctrl1, step.ctrl2, step.end])
+                curved += list(bend.flattening(self._sagitta))[1 if curved else 0 :]
+                self.drafting.room(len(curved))
+            at = step.end
+        if curved:
+            yield curved, True
 
     def _line(self, entity: Any, kind: str, matrix: Any) -> None:
         if kind == "LINE":

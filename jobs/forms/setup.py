@@ -74,6 +74,16 @@ class StudioForm(forms.ModelForm):  # type: ignore[type-arg]  # Not subscriptabl
             "confidence",
             "rounding",
             "asks_pin",
+            "paper",
+            "labels",
+            "label_columns",
+            "label_rows",
+            "label_width_mm",
+            "label_height_mm",
+            "label_left_mm",
+            "label_top_mm",
+            "label_across_mm",
+            "label_down_mm",
         ]
         widgets = {
             "country": forms.Select,

@@ -1,11 +1,13 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, Role
+from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
 from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .letters import LetterSettings, SentQuote
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
@@ -15,12 +17,15 @@ from .quotes import LaborRate, LineGroup, Quote, QuoteLine, QuoteSettings, Quote
 from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
-from .taps import Tap
+from .taps import LateTap, Tap
 from .weeks import ClosedWeek, ConfirmedDay
+from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
     "Account",
     "Breakage",
+    "CalendarEntry",
+    "CalendarLink",
     "Came",
     "ClosedDay",
     "ClosedWeek",
@@ -38,8 +43,15 @@ __all__ = [
     "Job",
     "KindSetup",
     "LaborRate",
+    "LateTap",
+    "LetterSettings",
     "LineGroup",
     "LoadWeek",
+    "Mail",
+    "MailKind",
+    "MailPaper",
+    "MailState",
+    "MailTemplate",
     "Material",
     "Nature",
     "Need",
@@ -59,6 +71,7 @@ __all__ = [
     "Role",
     "Route",
     "RouteStep",
+    "SentQuote",
     "Shift",
     "Skill",
     "Stage",

@@ -76,7 +76,12 @@ class CustomerLink(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(times_read=0, first_read_at__isnull=True, last_read_at__isnull=True)
-                | Q(times_read__gte=1, last_read_at__gte=F("first_read_at")),
+                | Q(
+                    times_read__gte=1,
+                    first_read_at__isnull=False,
+                    last_read_at__isnull=False,
+                    last_read_at__gte=F("first_read_at"),
+                ),
                 name="customer_link_read",
             ),
         ]

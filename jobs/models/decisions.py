@@ -1,5 +1,5 @@
-"""What needs somebody's decision today: promises at risk, holds that are due, timers left on, gates that are overdue,
-what leaves the studio this week, and what the planner could not plan."""
+"""What needs somebody's decision today: promises at risk, holds that are due, timers left on, taps that came late and
+did not fit, gates that are overdue, what leaves the studio this week, and what the planner could not plan."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -14,6 +14,7 @@ from .plans import PlanState
 from .prepared import Prepared
 from .standing import Standing, Timer, Work, whole, with_subject
 from .studios import Studio
+from .taps import LateTap
 
 # A hold without a day is asked about after this long.
 FORGOTTEN = timedelta(days=7)
@@ -54,6 +55,7 @@ class Decisions:
     risks: list[Risk]
     holds: list[HoldDue]
     timers: list[Timer]
+    late: list[LateTap]
     gates: list[Gate]
     leaving: list[Leaving]
     problems: list[str]
@@ -61,17 +63,19 @@ class Decisions:
     @property
     def number(self) -> int:
         """How much there is to decide; what leaves is only to be known."""
-        return len(self.risks) + len(self.holds) + len(self.timers) + len(self.gates) + len(self.problems)
+        decided = (self.risks, self.holds, self.timers, self.late, self.gates, self.problems)
+        return sum(len(rows) for rows in decided)
 
 
 def read_decisions(standing: Standing, plan: PlanState, studio: Studio) -> Decisions:
-    """Three queries beside those of the standing."""
+    """Four queries beside those of the standing."""
     today = standing.at.astimezone(studio.zone).date()
     gates = _read_gates_overdue(standing, today)
     return Decisions(
         risks=_risks(standing, today, float(studio.confidence)),
         holds=_read_holds_due(standing, today),
         timers=_read_timers(standing),
+        late=list(LateTap.objects.unsettled().with_operation()),
         gates=gates,
         leaving=_leaving(standing, today),
         problems=_problems(plan, gates),

@@ -61,6 +61,10 @@ class Job(models.Model):
         validators=[MinValueValidator(Decimal("0.1")), MaxValueValidator(100)],
     )
     notes = models.TextField(blank=True)
+    site_address = models.TextField("where it is installed", blank=True)
+    site_contact = models.CharField("who lets us in", max_length=80, blank=True)
+    site_phone = models.CharField("their phone", max_length=40, blank=True)
+    site_access = models.TextField("way in, parking, stairs, power", blank=True)
     entered_at = models.DateTimeField()
     ordered_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField("complete, cancelled or declined at", null=True, blank=True)
@@ -85,6 +89,11 @@ class Job(models.Model):
     @property
     def is_open(self) -> bool:
         return self.stage == Stage.ORDERED
+
+    @property
+    def goes_to(self) -> str:
+        """The address of its site, or the customer's where no other is known."""
+        return self.site_address or self.customer.address
 
 
 class Gate(models.Model):

@@ -5,6 +5,8 @@ from decimal import Decimal
 from django.db import models
 from django.db.models import Q
 
+from .letter_words import TERMS
+
 
 class QuoteState(models.TextChoices):
     DRAFT = "draft", "draft"
@@ -172,7 +174,7 @@ class QuoteSettings(models.Model):
     breakage = models.DecimalField(
         "allowance for breakage", max_digits=4, decimal_places=3, null=True, blank=True
     )
-    terms = models.TextField(blank=True)
+    terms = models.TextField(blank=True, default=TERMS)
     # 12 square feet; no published rule embraces all panels.
     bars_above_m2 = models.DecimalField(
         "support bars above this area", max_digits=6, decimal_places=3, default=Decimal("1.115")

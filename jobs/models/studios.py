@@ -26,6 +26,17 @@ class Studio(models.Model):
         CLOCK = "clock", "4:30"
         DECIMAL = "decimal", "4.5 h"
 
+    class Paper(models.TextChoices):
+        LETTER = "letter", "US Letter"
+        A4 = "a4", "A4"
+
+    class Labels(models.TextChoices):
+        """Two usual sheets of labels, or the studio's own: common practice, no published source."""
+
+        LETTER_10 = "letter-10", "US Letter, 2 by 5 of 4 by 2 in"
+        A4_24 = "a4-24", "A4, 3 by 8 of 70 by 37 mm"
+        OWN = "own", "as given below"
+
     class Rounding(models.IntegerChoices):
         """What 29 CFR 785.48(b) accepts, and not at all."""
 
@@ -52,6 +63,17 @@ class Studio(models.Model):
         "the weekly hours sheet is rounded", choices=Rounding, default=Rounding.NONE
     )
     asks_pin = models.BooleanField("people give a PIN at the bench", default=False)
+    paper = models.CharField("paper that is printed on", max_length=6, choices=Paper, default=Paper.LETTER)
+    labels = models.CharField("sheet of labels", max_length=9, choices=Labels, default=Labels.LETTER_10)
+    # The studio's own sheet: millimeters from the sheet's upper left corner, and from one label to the next.
+    label_columns = models.PositiveSmallIntegerField("labels across", default=2)
+    label_rows = models.PositiveSmallIntegerField("labels down", default=5)
+    label_width_mm = models.DecimalField("width of a label", max_digits=5, decimal_places=1, default=95)
+    label_height_mm = models.DecimalField("height of a label", max_digits=5, decimal_places=1, default=50)
+    label_left_mm = models.DecimalField("left margin", max_digits=5, decimal_places=1, default=8)
+    label_top_mm = models.DecimalField("top margin", max_digits=5, decimal_places=1, default=12)
+    label_across_mm = models.DecimalField("gap across", max_digits=5, decimal_places=1, default=3)
+    label_down_mm = models.DecimalField("gap down", max_digits=5, decimal_places=1, default=0)
 
     class Meta:
         constraints = [
@@ -60,6 +82,14 @@ class Studio(models.Model):
                 condition=Q(confidence__gte=0.5, confidence__lte=0.99), name="studio_confidence"
             ),
             models.CheckConstraint(condition=Q(labor_rate__gte=0), name="studio_labor_rate"),
+            models.CheckConstraint(condition=Q(paper__in=["letter", "a4"]), name="studio_paper"),
+            models.CheckConstraint(
+                condition=Q(labels__in=["letter-10", "a4-24", "own"])
+                & Q(label_columns__gte=1, label_columns__lte=10, label_rows__gte=1, label_rows__lte=30)
+                & Q(label_width_mm__gte=20, label_height_mm__gte=15)
+                & Q(label_left_mm__gte=0, label_top_mm__gte=0, label_across_mm__gte=0, label_down_mm__gte=0),
+                name="studio_labels",
+            ),
         ]
 
     def __str__(self) -> str:

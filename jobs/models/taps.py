@@ -1,4 +1,5 @@
 from django.db import models
+from django.db.models import Q
 
 
 class Tap(models.Model):
@@ -15,3 +16,54 @@ class Tap(models.Model):
 
     def __str__(self) -> str:
         return f"{self.verb} {self.client_id}"
+
+
+WORDS = {"put-back": "put back", "pieces": "pieces done", "reopen": "not finished", "break": "breakage"}
+
+
+class LateTapQuerySet(models.QuerySet["LateTap"]):
+    def unsettled(self) -> "LateTapQuerySet":
+        return self.filter(settled_at__isnull=True)
+
+    def with_operation(self) -> "LateTapQuerySet":
+        rows = self.select_related("person", "operation__kind", "operation__panel__job", "operation__job")
+        return rows.defer("operation__panel__drawing")
+
+
+class LateTap(models.Model):
+    """A tap made while the line was away that contradicts what was written down meanwhile: kept for the lead.
+
+    It was refused, or it stands beside the other (`stands`). `typed` is what was typed with it.
+    """
+
+    client_id = models.UUIDField(unique=True)
+    verb = models.CharField(max_length=40)
+    person = models.ForeignKey("Person", on_delete=models.PROTECT, related_name="+")
+    operation = models.ForeignKey(
+        "Operation", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    happened_at = models.DateTimeField()
+    came_at = models.DateTimeField()
+    stands = models.BooleanField(default=False)
+    sentence = models.CharField(max_length=400)
+    typed = models.JSONField(default=dict, blank=True)
+    settled_at = models.DateTimeField(null=True, blank=True)
+    settled_by = models.CharField(max_length=100, blank=True)
+
+    objects = LateTapQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["happened_at", "pk"]
+        indexes = [
+            models.Index(
+                fields=["happened_at"], condition=Q(settled_at__isnull=True), name="late_tap_unsettled"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.verb} {self.happened_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def word(self) -> str:
+        """What was tapped, for people."""
+        return WORDS.get(self.verb, self.verb)

@@ -156,6 +156,15 @@ def date_window(
     return shown
 
 
+def _number(piece: dict[str, Any], largest: float) -> dict[str, Any]:
+    """The number of a piece at its place, as large as the piece lets it be and no larger than it has to be; `points`
+    are as an SVG has them."""
+    xs, ys = zip(*((float(n) for n in point.split(",")) for point in piece["points"].split()), strict=True)
+    size = min((max(xs) - min(xs)) / len(str(piece["number"])), 0.6 * (max(ys) - min(ys)), 0.035 * largest)
+    x, y = piece["at"]
+    return {"number": piece["number"], "x": f"{x:g}", "y": f"{y:g}", "size": f"{size:.1f}"}
+
+
 @register.inclusion_tag("parts/panel_picture.html", takes_context=True)
 def panel_picture(context: Context, panel: Panel, done: int = 0) -> dict[str, Any]:
     """The panel's own drawing, the first `done` pieces of it filled; a plain pane where there is no drawing."""
@@ -167,6 +176,7 @@ def panel_picture(context: Context, panel: Panel, done: int = 0) -> dict[str, An
         drawn = _pieces(panel.drawing)
     pieces = [piece | {"done": number < done} for number, piece in enumerate(drawn)]
     return {
+        "numbers": [_number(piece, max(width, height)) for piece in drawn if "at" in piece],
         "box": f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}",
         "edge": {"x": 0, "y": 0, "width": f"{width:g}", "height": f"{height:g}"},
         "pieces": pieces,

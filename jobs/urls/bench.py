@@ -1,9 +1,12 @@
 from django.urls import path
 
-from jobs.views import bench, bench_hours
+from jobs.views import bench, bench_hours, outbox, worker
 
 urlpatterns = [
     path("", bench.bench_choose, name="bench-choose"),
+    # No station can have either name: a slug begins with a letter or figure and has no dot.
+    path("-/outbox/", outbox.bench_outbox, name="bench-outbox"),
+    path("worker.js", worker.bench_worker, name="bench-worker"),
     path("<slug:slug>/", bench.bench_page, name="bench"),
     path("<slug:slug>/person/", bench.bench_person, name="bench-person"),
     path("<slug:slug>/leave/", bench.bench_leave, name="bench-leave"),

@@ -1,7 +1,11 @@
 from django.urls import path
 
 from jobs.views.floor import floor
+from jobs.views.late import late_settle
+from jobs.views.pulse import pulse
 
 urlpatterns = [
     path("", floor, name="floor"),
+    path("pulse/", pulse, name="pulse"),
+    path("late/<int:pk>/settle/", late_settle, name="late-settle"),
 ]

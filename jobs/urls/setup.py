@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import setup, setup_accounts, setup_days, setup_people, setup_quotes
+from jobs.views import setup, setup_accounts, setup_days, setup_letters, setup_people, setup_quotes
 
 urlpatterns = [
     path("", setup.overview, name="set-up"),
@@ -28,6 +28,7 @@ urlpatterns = [
     path("closed-days/<int:pk>/remove/", setup_days.closed_day_remove, name="set-up-closed-day-remove"),
     path("closed-days/holidays/<int:year>/", setup_days.public_holidays, name="set-up-holidays"),
     path("quotes/", setup_quotes.quote_settings, name="set-up-quotes"),
+    path("letters/", setup_letters.letter_settings, name="set-up-letters"),
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
     path("accounts/<int:pk>/", setup_accounts.account_page, name="set-up-account"),
     path("accounts/<int:pk>/password/", setup_accounts.account_password, name="set-up-account-password"),

@@ -208,12 +208,15 @@ def _show(request: StudioRequest, station: Station, wrong: Wrong | None = None) 
     if wrong:
         return _render(request, station, {"mode": "work", **read()}, status)
     part = kept_part(request, "bench/work.html", (station.pk, person.pk), PlanState.current(), read)
-    return _render(request, station, {"mode": "work", "part": part}, status)
+    return _render(request, station, {"mode": "work", "part": part, "person": person}, status)
 
 
 def _names(request: StudioRequest, station: Station, status: int = 200) -> HttpResponse:
     timers = {timer.entry.person_id: timer for timer in read_timers(request.now, request.studio)}
-    people = [(person, timers.get(person.pk)) for person in read_names(station)]
+    people = [
+        (person, timers.get(person.pk), pins.asked_of(person, request.studio))
+        for person in read_names(station)
+    ]
     return _render(request, station, {"mode": "names", "people": people}, status)
 
 
@@ -243,7 +246,8 @@ def _question(
 
 def _render(request: StudioRequest, station: Station, context: dict[str, Any], status: int) -> HttpResponse:
     template = "bench.html#body" if request.htmx else "bench.html"
-    idle = {"station": station, "idle": tablet.IDLE_SECONDS}
-    response = render(request, template, context | idle, status=status)
+    who_mark = tablet.mark_of(request, context.get("person"))
+    always = {"station": station, "idle": tablet.IDLE_SECONDS, "who_mark": who_mark}
+    response = render(request, template, context | always, status=status)
     response.headers["Cache-Control"] = "no-store"
     return response

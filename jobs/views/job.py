@@ -16,6 +16,7 @@ from jobs.actions import customers, gates, holds
 from jobs.actions import jobs as job_actions
 from jobs.actions.panels import PanelDraft, add_panel
 from jobs.actions.plan import dates_for_reader
+from jobs.actions.sites import change_site
 from jobs.estimating.remaining import minutes_left
 from jobs.forms.customer import LinkForm
 from jobs.forms.jobs import (
@@ -31,11 +32,13 @@ from jobs.forms.jobs import (
     WhyForm,
     all_conditions,
 )
+from jobs.forms.letters import SiteForm
 from jobs.models import Customer, Job, Nature, Operation, Panel, PlanState, Projection
 from jobs.templatetags.floor import Outline, outline
 from jobs.views.access import office_only
 from jobs.views.customer_part import customer_part, link_initial
 from jobs.views.history import history_of
+from jobs.views.mail_part import mail_part
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 from jobs.views.work import open_editor, read_rows
@@ -112,6 +115,7 @@ def page(
         "history": told,
         "more_history": more,
         "plan_state": plan,
+        **mail_part(job),
         "problems": [each["sentence"] for each in plan.problems if each.get("job") == job.pk],
         **_window(request, job),
         **customer_part(request, job),
@@ -163,6 +167,8 @@ def group_form(request: StudioRequest, job: Job, group: str, data: Any = None) -
         case "customer":
             reached = ("contact", "email", "phone", "address", "notes")
             return CustomerForm(data, initial={name: getattr(job.customer, name) for name in reached})
+        case "site":
+            return SiteForm(data, initial={name: getattr(job, name) for name in SiteForm.base_fields})
         case "hold":
             return HoldForm(data)
         case "cancel":
@@ -214,6 +220,8 @@ def _change(request: StudioRequest, job: Job, group: str, typed: dict[str, Any])
             job_actions.change_job(job, **typed, **who)
         case "customer":
             customers.change_customer(job.customer, **typed, **who)
+        case "site":
+            change_site(job, **typed, **who)
         case "hold":
             holds.hold(job, typed["reason"], until=typed["until"], **who)
         case "cancel":

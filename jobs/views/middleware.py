@@ -32,7 +32,10 @@ class StudioMiddleware:
         request.studio = studio  # type: ignore[attr-defined]
         request.actor = SimpleLazyObject(lambda: _actor(request))  # type: ignore[attr-defined]
         with timezone.override(studio.zone):
-            return self.get_response(request)
+            response = self.get_response(request)
+        # By this a tablet whose clock is wrong knows when something happened: milliseconds since 1970.
+        response.headers["X-Studio-Time"] = str(int(request.now.timestamp() * 1000))  # type: ignore[attr-defined]
+        return response
 
 
 def _actor(request: HttpRequest) -> Actor:

@@ -1,8 +1,7 @@
 """Quotes of a job: versions, a draft's lines, its date beside what it does to others, sent and answered."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from decimal import Decimal
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -19,32 +18,13 @@ from jobs.actions.quote_lines import ShownLine, changed_since, lines_of
 from jobs.actions.quoting import LineDraft
 from jobs.forms.jobs import EmptyForm
 from jobs.forms.quotes import AcceptForm, DateForm, DeclineForm, LinesForm, SendForm
-from jobs.models import Job, Quote, QuoteState
+from jobs.models import Job, Quote, QuoteState, SentQuote
 from jobs.views.access import office_only
 from jobs.views.date_whatif import MovedRow, moved_rows
 from jobs.views.job import find_job
 from jobs.views.middleware import StudioRequest
+from jobs.views.quote_paper import keep_paper, parts_of, rounding_of, version_before
 from jobs.views.refusal import carried_out
-
-
-@dataclass(slots=True)
-class Part:
-    """The lines of one panel, or of the whole job where `name` is empty."""
-
-    name: str
-    lines: list[tuple[ShownLine, Any]] = field(default_factory=list)
-    amount: Decimal = Decimal(0)
-
-
-def _parts(lines: Sequence[ShownLine], form: LinesForm | None) -> list[Part]:
-    """Panel by panel, the whole job last; each line with its two fields where it is typed anew."""
-    parts: dict[str, Part] = {}
-    for line in lines:
-        if not line.is_foot:
-            part = parts.setdefault(line.panel, Part(line.panel))
-            part.lines.append((line, form.of_line(line.pk) if form else None))
-            part.amount += line.amount
-    return sorted(parts.values(), key=lambda part: not part.name)
 
 
 @require_safe
@@ -105,13 +85,13 @@ def _page(
     lines, is_draft = lines_of(quote), quote.state == QuoteState.DRAFT
     shown = {verb: _form(request, quote, verb, lines) for verb in VERBS} | (forms or {})
     changes = shown["change"] if is_draft and edit == "lines" else None
-    before = quote.job.quotes.filter(version__lt=quote.version).exclude(state=QuoteState.DRAFT).last()
+    before = version_before(quote)
     context = {
         "job": quote.job,
         "quote": quote,
         "is_draft": is_draft,
-        "parts": _parts(lines, changes),  # type: ignore[arg-type]
-        "rounding": next((line.amount for line in lines if line.is_foot), None),
+        "parts": parts_of(lines, changes),  # type: ignore[arg-type]
+        "rounding": rounding_of(lines),
         "edit": edit,
         "forms": shown,
         "before": before,
@@ -120,6 +100,7 @@ def _page(
         "problems": (quote.frozen or {}).get("problems", ()),
         "balance": quote.total - quote.deposit,
         "offer": None,
+        "kept": SentQuote.objects.filter(quote=quote).first(),
     }
     if is_draft and request.method == "GET" and "if_approved_by" in request.GET:
         form = DateForm(request.GET, usual=quote.confidence)
@@ -203,6 +184,10 @@ def quote_do(request: StudioRequest, number: str, version: int, verb: str) -> Ht
         edit = "lines" if verb == "change" else ""
         return _page(request, row, edit=edit, forms={verb: form}, status=422)
     messages.success(request, SAID[verb])
+    if verb == "send" and not keep_paper(request, row):
+        messages.warning(
+            request, "Its paper could not be kept: look whether the disk is full, and tell the lead."
+        )
     if verb == "drop":
         return HttpResponse(status=303, headers={"Location": reverse("quotes", args=[number])})
     return _to(row)

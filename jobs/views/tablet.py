@@ -1,8 +1,11 @@
 """Who stands at a tablet: kept in its session for a while, since the tablet itself stays signed in."""
 
+from datetime import datetime, timedelta
+
+from django.core.signing import BadSignature, Signer
 from django.http import HttpResponseRedirect
 
-from jobs.actions import Actor
+from jobs.actions import Actor, Refused
 from jobs.models import Person
 from jobs.views.middleware import StudioRequest
 
@@ -11,6 +14,11 @@ IDLE_SECONDS = 600
 # The session is written again only after this long, so that not every page costs a write.
 RENEW_SECONDS = 30
 KEY = "at_the_bench"
+# What waits in a tablet longer than this is no longer taken as a tap: the lead writes it down by hand.
+OLDEST = timedelta(days=14)
+# Clocks are measured through the air: so far ahead a tap may seem to be.
+AHEAD = timedelta(minutes=2)
+MARKS = Signer(salt="jobs.views.tablet")
 
 
 class SeeOther(HttpResponseRedirect):
@@ -50,3 +58,47 @@ def forget(request: StudioRequest) -> None:
 def actor(request: StudioRequest, person: Person) -> Actor:
     """The account of the tablet and the person at it."""
     return Actor(account=request.actor.account, person=person)
+
+
+def mark_of(request: StudioRequest, person: Person | None) -> str:
+    """What a tablet shows later to prove that this person tapped their name at it, while the line was still there."""
+    if person is None:
+        return ""
+    facts = {
+        "account": request.user.pk,
+        "person": person.pk,
+        "since": int(request.now.timestamp()),
+    }
+    return MARKS.sign_object(facts)
+
+
+def person_by(request: StudioRequest, mark: str) -> Person:
+    """Who tapped while the line was away; Refused where the mark is not one that this account's tablet was given."""
+    try:
+        facts = MARKS.unsign_object(mark)
+    except BadSignature as error:
+        raise Refused("It cannot be told who tapped that. Write it down under My hours.") from error
+    if facts["account"] != request.user.pk:
+        raise Refused(
+            "That was tapped while another account was signed in here. Sign in as that one to send it."
+        )
+    since = datetime.fromtimestamp(facts["since"], request.now.tzinfo)
+    if request.now - since > OLDEST + timedelta(days=1):
+        raise Refused("That is too old to be sent. Tell the lead, who can still write it down.")
+    person = Person.objects.filter(pk=facts["person"], active=True).first()
+    if person is None:
+        raise Refused("Whoever tapped that is no longer on the list of people who work here.")
+    return person
+
+
+def happened(at: datetime, now: datetime) -> datetime:
+    """The time of a tap that comes late, never after now; Refused where it cannot have been then."""
+    if at > now + AHEAD:
+        raise Refused(
+            "That time is still to come: the tablet’s clock is wrong. Write it down under My hours."
+        )
+    if now - at > OLDEST:
+        raise Refused(
+            f"That was more than {OLDEST.days} days ago. Tell the lead, who can still write it down."
+        )
+    return min(at, now)

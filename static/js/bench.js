@@ -1,4 +1,6 @@
 // The bench's page by itself: the clock goes on, the list renews, and the names come back when nobody is here.
+import { inUse } from "./live.js";
+
 (() => {
   const RENEW = 60_000;
   let touched = Date.now();
@@ -8,13 +10,18 @@
 
   const bench = () => document.getElementById("bench");
   // Nothing is renewed under the hands of somebody who types or has opened a form.
-  const busy = () => bench().querySelector("details[open]") || bench().querySelector("form :focus:not(button)");
+  const busy = () => bench().querySelector("details[open], [role=alert]") || inUse(bench());
 
-  const renew = () => {
+  const renew = (force = false) => {
     const now = bench();
-    if (!now || document.hidden || busy() || !window.htmx) return;
+    if (!now || document.hidden || (busy() && !force) || !window.htmx) return false;
     htmx.ajax("GET", now.dataset.address, { target: "#bench", swap: "outerHTML", headers: { "X-Renews": "yes" } });
+    return true;
   };
+
+  document.addEventListener("studio:changed", (event) => {
+    if (!renew(event.detail.force)) event.preventDefault();
+  });
 
   const leaveWhenIdle = () => {
     const leave = document.getElementById("leave");
@@ -32,7 +39,7 @@
     }
   };
 
-  setInterval(renew, RENEW);
+  setInterval(() => renew(), RENEW);
   setInterval(() => { leaveWhenIdle(); count(); }, 15_000);
 
   // What a tap has moved under the finger is not tapped by the second half of a double tap. Keys are not held up.

@@ -1,12 +1,21 @@
 // The floor renews itself. It waits while nobody looks or somebody types, and leaves open what was opened.
+import { inUse } from "./live.js";
+
 (() => {
   let kept = null;
+  let force = false;
   const isFloor = (event) => event.target.id === "floor";
 
   document.addEventListener("htmx:beforeRequest", (event) => {
     if (!isFloor(event)) return;
-    const at = document.activeElement;
-    if (document.hidden || at?.matches("input, select, textarea")) event.preventDefault();
+    if (document.hidden || (inUse(document.body) && !force)) event.preventDefault();
+  });
+
+  document.addEventListener("studio:changed", (event) => {
+    force = event.detail.force;
+    if (document.hidden || (inUse(document.body) && !force)) event.preventDefault();
+    else htmx.ajax("GET", "/", { target: "#floor", source: "#floor", swap: "outerHTML" });
+    force = false;
   });
 
   document.addEventListener("htmx:beforeSwap", (event) => {

@@ -15,6 +15,11 @@ document.addEventListener("submit", (event) => {
   setTimeout(() => delete form.dataset.sent, 3000);
 });
 
+// What a bench page keeps on a tablet is gone once somebody signs out, or has to sign in; what waits to be sent is not.
+const forgetPages = () => self.caches?.delete("bench-pages");
+document.addEventListener("submit", (event) => { if (event.target.matches(".sign-out")) forgetPages(); });
+if (document.querySelector("form[action='/sign-in/']")) forgetPages();
+
 // After a swap, put the focus on what is wrong, so that nobody has to look for it.
 document.addEventListener("htmx:afterSettle", (event) => {
   event.target.querySelector?.("[aria-invalid=true]")?.focus();

@@ -218,7 +218,7 @@ def test_answers_that_cannot_be(panel: Panel, nora: dict[str, Any]) -> None:
     def answer(**values: Any) -> Any:
         return lambda: patterns.answer_pattern(row, answers(row, **values), **nora)
 
-    refused(answer(close_below_mm=Decimal(11)), "up to 10 mm", "close_below_mm")
+    refused(answer(close_below_mm=Decimal(11)), "up to 0.39 in", "close_below_mm")
     refused(answer(drawn_width_mm=Decimal(0)), "at most 20 m", "drawn_width_mm")
     refused(answer(scale="neither"), "is right", "scale")
     bare = upload(panel, NO_UNITS.replace("<rect ", '<rect x="0" ', 1), nora)
@@ -239,7 +239,7 @@ def test_glass_is_said_of_every_color(panel: Panel, nora: dict[str, Any]) -> Non
     one = {"#a83a45": patterns.Fill(plate, True, Decimal(25))}
     refused(lambda: patterns.map_fills(row, one, **nora), "each color")
     wide = {fill: patterns.Fill(plate, True, Decimal(300)) for fill in row.fills}
-    refused(lambda: patterns.map_fills(row, wide, **nora), "at most 200 mm")
+    refused(lambda: patterns.map_fills(row, wide, **nora), "at most 7 7/8 in")
     Pattern.objects.update(fills={})
     row.refresh_from_db()
     refused(lambda: patterns.accept_pattern(row, **nora), "first which glass")

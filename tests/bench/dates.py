@@ -19,7 +19,7 @@ from tests.bench.limits import at_most
 # Name: options of load_demo, people and benches for each of the demo's, limits of a replan and of a question.
 STUDIOS: dict[str, tuple[list[str], int, float, float | None]] = {
     "typical": (["--open-jobs", "60"], 1, 1, 1),
-    "large": (["--open-jobs", "640"], 4, 8, None),
+    "large": (["--open-jobs", "515"], 4, 8, None),
 }
 MEGABYTES = 500
 ROUNDS = 3

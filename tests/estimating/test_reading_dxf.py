@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from jobs.estimating.linework import MOST_BYTES, DrawingRefused
+from jobs.estimating.pattern import measure
 from jobs.estimating.reading_dxf import MOST_LINES, read_dxf
+from jobs.estimating.takeoff import Came
 
 
 def saved(draw: Callable[[Any, Any], object], units: int = 4) -> bytes:
@@ -131,3 +133,51 @@ def test_a_hostile_file_is_refused(name: str) -> None:
     with pytest.raises(DrawingRefused) as refusal:
         read_dxf(HOSTILE[name])
     assert str(refusal.value).endswith(".")
+
+
+def hatched(layer: str, color: int, edges: Callable[[Any], object]) -> bytes:
+    def draw(_: Any, space: Any) -> None:
+        edges(space.add_hatch(color=color, dxfattribs={"layer": layer}).paths)
+
+    return saved(draw)
+
+
+SQUARE = [(0, 0), (40, 0), (40, 30), (0, 30)]
+
+
+@pytest.mark.parametrize(
+    ("layer", "color", "fill"), [("amber", 2, "amber"), ("0", 3, "color 3"), ("0", 256, "hatched")]
+)
+def test_a_hatch_is_a_filled_shape(layer: str, color: int, fill: str) -> None:
+    found = read_dxf(hatched(layer, color, lambda paths: paths.add_polyline_path(SQUARE, is_closed=True)))
+    (path,) = found.paths
+    assert (path.closed, path.fill, len(path.curve)) == (True, fill, 4)
+    assert not path.curve.any()
+    assert found.left_out == ()
+
+
+def test_the_round_edge_of_a_hatch_is_one_curve() -> None:
+    (path,) = read_dxf(
+        hatched("red", 1, lambda paths: paths.add_edge_path().add_arc((50, 40), 20, 0, 360))
+    ).paths
+    assert len(set(path.curve)) == 1
+    assert 0 not in path.curve
+    x, y = path.points[:-1].T
+    area = abs((x * np.roll(y, -1) - np.roll(x, -1) * y).sum()) / 2
+    assert area == pytest.approx(math.pi * 20**2, rel=2e-3)
+
+
+def test_a_hatch_over_its_own_outline_is_no_doubled_line() -> None:
+    def draw(_: Any, space: Any) -> None:
+        space.add_lwpolyline(SQUARE, close=True)
+        space.add_hatch(dxfattribs={"layer": "blue"}).paths.add_polyline_path(SQUARE, is_closed=True)
+
+    found = measure(read_dxf(saved(draw)), came=Came("H"))
+    assert [(piece.fill, round(piece.area_mm2)) for piece in found.pieces] == [("blue", 1200)]
+    assert found.faults == ()
+
+
+def test_a_hatch_of_too_many_boundaries_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("jobs.estimating.reading_dxf.MOST_BOUNDARIES", 0)
+    with pytest.raises(DrawingRefused, match="too many boundaries"):
+        read_dxf(hatched("red", 1, lambda paths: paths.add_polyline_path(SQUARE, is_closed=True)))

@@ -307,6 +307,16 @@ def test_another_size_says_what_the_hours_are_of(office_client: Client, panel: P
     assert said in text(office_client.get("/jobs/0412/1/"))
 
 
+def test_the_pieces_of_the_picture_are_numbered(office_client: Client) -> None:
+    panel = cast.make_panel(cast.make_job("0777"))
+    square = [[0, 0], [300, 0], [300, 450], [0, 450]]
+    panel.drawing = {"pieces": [{"points": square, "at": [150, 225], "number": 12, "glass": "x"}]}
+    panel.save(update_fields=["drawing"])
+    page = office_client.get("/jobs/0777/1/").content.decode()
+    assert '<text x="150" y="225"' in page
+    assert ">12</text>" in page
+
+
 def test_work_that_waits_is_put_first_by_one_click(office_client: Client, panel: Panel) -> None:
     assert text(office_client.get("/jobs/0412/1/")).count("Put it first<") == 3  # The attended work.
     cutting = cast.operation_of(panel, "Cutting")

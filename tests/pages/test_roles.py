@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from datetime import date, time
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.contrib.auth.views import LogoutView
@@ -16,8 +17,9 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
 from jobs.actions import Actor
+from jobs.actions.mail_drafts import write_draft
 from jobs.actions.quotes import make_quote
-from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Glass, Hold, Person, Role, TimeEntry
+from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Glass, Hold, LateTap, Person, Role, TimeEntry
 from jobs.models.approvals import shown_of
 from jobs.views.account import SignIn
 from tests import cast
@@ -32,11 +34,16 @@ POLICY: dict[str, frozenset[Role]] = {
     "dates/better-order/": LEAD,
     "dates/look-back/now/": LEAD,
     "hours/": LEAD,
+    "late/": LEAD,
+    "papers/": EVERYBODY,
+    "papers/letters/": LEAD | OFFICE,
+    "papers/quotes/": LEAD | OFFICE,
     "rates/change/": LEAD,
+    "s/": EVERYBODY,
     "set-up/": LEAD,
 }
 # The start sends a tablet on to its bench, and everybody has a password.
-EXCEPTIONS: dict[str, frozenset[Role]] = {"floor": EVERYBODY, "password": EVERYBODY}
+EXCEPTIONS: dict[str, frozenset[Role]] = {"floor": EVERYBODY, "password": EVERYBODY, "pulse": EVERYBODY}
 # Secret links open these to whoever has them, and to nobody else: tests/pages/test_customer.py.
 BY_LINK = "c/"
 # Everybody may sign in and out, also who has not.
@@ -64,12 +71,23 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "panel-change": lambda world: {"group": "about"},
     "gate-do": lambda world: {"kind": "deposit", "verb": "clear"},
     "operation-do": lambda world: {"pk": world.operation.pk, "verb": "estimate"},
+    "late-settle": lambda world: {"pk": world.late.pk},
     "hold-release": lambda world: {"pk": world.hold.pk},
+    "mail": lambda world: {"pk": world.mail.pk},
+    "mail-do": lambda world: {"pk": world.mail.pk, "verb": "save"},
+    "mail-paper": lambda world: {"pk": world.mail.pk, "slug": str(world.mail.attached.get().pk)},
+    "set-up-mail-words": lambda world: {"kind": "ready"},
+    "set-up-mail-usual": lambda world: {"kind": "ready"},
+    "set-up-calendar-do": lambda world: {"verb": "make"},
     "quote": lambda world: {"version": 1},
     "quote-do": lambda world: {"version": 1, "verb": "send"},
+    "quote-paper": lambda world: {"version": 1},
+    "letter": lambda world: {"paper": "delivery"},
     "customer-link-do": lambda world: {"verb": "make"},
     "drawing-approval": lambda world: {"pk": world.approval.pk},
     "need-do": lambda world: {"pk": world.need.pk, "verb": "order"},
+    "scan-panel": lambda world: {"pk": world.panel.pk},
+    "scan-work": lambda world: {"pk": world.panel.pk},
     "pattern-do": lambda world: {"version": world.pattern.version, "verb": "accept"},
 }
 PK: dict[str, Callable[["World"], int]] = {
@@ -88,7 +106,7 @@ class World:
         Person.objects.update(hourly_cost=Decimal("31.37"))
         self.mara = cast.person("Mara")
         self.job = cast.make_job("0412", notes="")
-        panel = cast.make_panel(self.job)
+        self.panel = panel = cast.make_panel(self.job)
         self.operation = cast.operation_of(panel, "Cutting")
         self.hold = Hold.objects.create(
             operation=cast.operation_of(panel, "Assembly"), reason="Glass", since=cast.at(2), held_by="Nora"
@@ -101,6 +119,15 @@ class World:
             stopped_at=cast.at(2, "09:00"),
             minutes=60,
         )
+        self.late = LateTap.objects.create(
+            client_id=uuid4(),
+            verb="start",
+            person=self.mara,
+            operation=self.operation,
+            happened_at=cast.at(2, "08:00"),
+            came_at=cast.at(2, "10:00"),
+            sentence="Jonas Beck had it on the bench.",
+        )
         self.day_off = DayOff.objects.create(person=self.mara, first=date(2026, 3, 9), last=date(2026, 3, 9))
         self.extra = ExtraHours.objects.create(
             person=self.mara, day=date(2026, 3, 7), start=time(8), stop=time(12)
@@ -112,6 +139,8 @@ class World:
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name="Anna Berg", at=cast.at(3)
         )
+        self.mail = write_draft(self.job, "ready", by=office, at=timezone.now())
+        self.mail.attached.create(name="0412-care.pdf", content=b"%PDF-")
         self.quote = make_quote(self.job, by=office, at=timezone.now())
         self.need = self.job.needs.create(
             glass=Glass.objects.get(name="Red"), amount=Decimal(1), unit="m²", gate="glass"

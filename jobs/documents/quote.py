@@ -1,0 +1,47 @@
+"""The paper of a quote: one version, as its page shows it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from jobs.models import LetterSettings, Quote, QuoteState, Studio
+
+from .drawing import drawn
+from .render import pdf
+
+# Two beside each other on a page.
+ROOM_MM = (Decimal(76), Decimal(70))
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What the page of the quote shows: its lines by panel, its rounding, and what changed since which version."""
+
+    parts: Sequence[Any]
+    rounding: Decimal | None
+    before: Quote | None
+    changes: Sequence[Any]
+
+
+def quote_pdf(quote: Quote, offered: Offered, *, studio: Studio, day: date) -> bytes:
+    """The quote as PDF, dated `day`. The panels are drawn as they are now; figures and terms are the version's."""
+    job = quote.job
+    context = {
+        "job": job,
+        "quote": quote,
+        "day": day,
+        "is_draft": quote.state == QuoteState.DRAFT,
+        "parts": offered.parts,
+        "rounding": offered.rounding,
+        "before": offered.before,
+        "changes": offered.changes,
+        "balance": quote.total - quote.deposit,
+        "words": LetterSettings.current(),
+        "pictures": [
+            drawn(panel, *ROOM_MM, studio.units, lettered=False) for panel in job.panels.order_by("number")
+        ],
+    }
+    title = f"Quote {job.number}, version {quote.version}"
+    return pdf("documents/quote.html", context, studio=studio, title=title)

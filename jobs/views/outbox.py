@@ -1,0 +1,86 @@
+"""The way out of a tablet's outbox: what was tapped while the line was away, carried out in its order.
+
+Each item is a transaction of its own, by the very action that a tap through the line would have met; its id makes one
+that was carried out already answer as it did then. An item is answered as `done`; as `refused` with a sentence for its
+person; or as `again`, when this one and all after it are to be sent once more in the same order.
+"""
+
+import logging
+from typing import Any
+
+from django.db import Error, OperationalError
+from django.http import HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
+from django.views.decorators.http import require_http_methods
+
+from jobs.actions import Actor, Refused
+from jobs.actions.late import Late, carry_out
+from jobs.forms.outbox import NOT_UNDERSTOOD, BadBatch, Sent, Unreadable, read_batch
+from jobs.models import Operation, Person
+from jobs.views import tablet
+from jobs.views.access import at_the_bench
+from jobs.views.bench_taps import VERBS, Tapped, Verb, first_error
+from jobs.views.middleware import StudioRequest
+
+logger = logging.getLogger(__name__)
+DONE, REFUSED, AGAIN = "done", "refused", "again"
+BROKEN = "The studio’s computer could not do that. Tell the lead, and write it down under My hours."
+BAD_BATCH = 400
+
+
+@require_http_methods(["GET", "POST"])
+@at_the_bench
+def bench_outbox(request: StudioRequest) -> HttpResponse:
+    """A fresh token for forms; a post carries a batch out."""
+    if request.method == "GET":
+        return JsonResponse({"token": get_token(request)}, headers={"Cache-Control": "no-store"})
+    try:
+        items = read_batch(request.body)
+    except BadBatch as error:
+        return JsonResponse({"sentence": str(error)}, status=BAD_BATCH)
+    results: list[dict[str, str]] = []
+    for item in items:
+        results.append(_result(request, item))
+        if results[-1]["state"] == AGAIN:
+            break
+    return JsonResponse({"results": results}, headers={"Cache-Control": "no-store"})
+
+
+def _result(request: StudioRequest, item: Sent | Unreadable) -> dict[str, str]:
+    if isinstance(item, Unreadable):
+        return {"id": item.id, "state": REFUSED, "sentence": item.sentence}
+    try:
+        state, sentence = DONE, _carry_out(request, item)
+    except Refused as refusal:
+        state, sentence = REFUSED, refusal.sentence
+    except OperationalError:
+        logger.exception("A late tap has to be sent again")
+        state, sentence = AGAIN, ""
+    except (Error, ValueError, TypeError, OverflowError):
+        # One that breaks whatever it meets may not keep back those behind it.
+        logger.exception("A late tap could not be carried out")
+        state, sentence = REFUSED, BROKEN
+    return {"id": str(item.id), "state": state, "sentence": sentence}
+
+
+def _carry_out(request: StudioRequest, item: Sent) -> str:
+    """What there is to say of it; Refused where it may not be, and then the lead is told."""
+    verb = VERBS.get(item.verb)
+    if verb is None:
+        raise Refused(NOT_UNDERSTOOD)
+    person = tablet.person_by(request, item.who)
+    row = verb.of.objects.filter(pk=item.pk).first()
+    if row is None:
+        raise Refused("That is not there any more.")
+    operation = row if isinstance(row, Operation) else row.operation
+    late = Late(item.id, item.verb, person, operation, min(item.at, request.now), item.fields)
+    by = tablet.actor(request, person)
+    return carry_out(late, lambda: _act(request, item, verb, row, person, by), by=by, at=request.now)
+
+
+def _act(request: StudioRequest, item: Sent, verb: Verb, row: Any, person: Person, by: Actor) -> str:
+    at = tablet.happened(item.at, request.now)
+    form = verb.form(item.fields | {"client_id": str(item.id)})
+    if not form.is_valid():
+        raise Refused(first_error(form))
+    return verb.act(Tapped(row, person, form, by=by, at=at, late=True))

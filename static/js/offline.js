@@ -1,0 +1,240 @@
+// The bench goes on while the studio's computer is away: every tap is written down on the tablet before it is sent, and
+// taken off its list once the server has answered. What waits is shown, and sent in its order when the line is back.
+import { happened, heard, reading } from "./clock.js";
+import { ask } from "./live.js";
+import { all, newId, nextTurn, put, remove } from "./outbox.js";
+import { drawTaps, drawWaiting, freshIds } from "./waiting.js";
+
+const MOST = 50;
+const RETRY = 10_000;
+const list = document.getElementById("outbox");
+const bench = () => document.getElementById("bench");
+const underWay = new Set();
+const sent = new Map();
+let away = false;
+let signedIn = true;
+let flushing = false;
+let worker = null;
+let unknown = false;
+
+htmx.config.timeout = 10_000;
+
+const isTap = (form) => form.matches?.("#bench form") && form.elements.client_id && form.method === "post";
+
+// The verb and the key stand in the address of every tap: /bench/<station>/<key>/<verb>/
+const write = async (form, button) => {
+  const [pk, verb] = new URL(form.action).pathname.split("/").slice(-3);
+  const fields = Object.fromEntries(new FormData(form, button || undefined));
+  const id = fields.client_id;
+  delete fields.client_id;
+  delete fields.csrfmiddlewaretoken;
+  const { who, person, name } = bench().dataset;
+  const holder = form.closest("[data-operation]");
+  const tap = {
+    id, verb, pk: Number(pk), fields, who, person, name, turn: await nextTurn(), reading: reading(), sentence: "",
+    what: holder?.dataset.what || "", operation: holder?.dataset.operation || "", label: (button || form.querySelector("button")).innerText.trim(),
+  };
+  await put(tap);
+  return tap;
+};
+
+const show = async () => {
+  const taps = (await all()).filter((tap) => !underWay.has(tap.id));
+  drawWaiting(list, taps, { away, signedIn, unknown: unknown && away });
+  drawTaps(bench(), taps.filter((tap) => !tap.sentence));
+  return taps;
+};
+
+const waiting = async () => (await all()).filter((tap) => !underWay.has(tap.id) && !tap.sentence);
+
+// A tap is written down first. Then it goes its usual way; behind others that wait it waits as they do.
+document.addEventListener("htmx:confirm", async (event) => {
+  const form = event.target;
+  if (!isTap(form)) return;
+  event.preventDefault();
+  if (form.dataset.writing) return;
+  form.dataset.writing = "yes";
+  try {
+    const tap = await write(form, event.detail.triggeringEvent?.submitter);
+    if (away || (await waiting()).some((other) => other.id !== tap.id)) {
+      form.elements.client_id.value = newId();
+      await kept(form);
+      send();
+    } else {
+      underWay.add(tap.id);
+      sent.set(form, tap);
+      event.detail.issueRequest(true);
+    }
+  } catch {
+    event.detail.issueRequest(true);  // A browser that keeps nothing still sends.
+  } finally {
+    delete form.dataset.writing;
+  }
+});
+
+const kept = async (form) => {
+  form.reset();
+  form.closest("details")?.removeAttribute("open");
+  await show();
+  bench().classList.add("just-changed");
+  setTimeout(() => bench()?.classList.remove("just-changed"), 700);
+};
+
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const { xhr } = event.detail;
+  if (event.detail.target?.id === "bench" && new URL(xhr.responseURL || location.href).pathname.startsWith("/sign-in/")) {
+    event.detail.shouldSwap = false;
+    signedIn = false;
+    show();
+  }
+});
+
+document.addEventListener("htmx:afterRequest", async (event) => {
+  const { xhr, requestConfig } = event.detail;
+  heard(Number(xhr.getResponseHeader?.("X-Studio-Time")), 0);
+  const form = requestConfig.elt;
+  const tap = sent.get(form);
+  if (!tap) {
+    if (xhr.status === 0 && requestConfig.verb === "post") away = true;
+    if (away && requestConfig.verb === "post") personAway(form, requestConfig.triggeringEvent?.submitter);
+    return;
+  }
+  sent.delete(form);
+  const answered = (xhr.status >= 200 && xhr.status < 300) || xhr.status === 422 || xhr.status === 404;
+  if (answered && signedIn) {
+    await remove(tap.id);
+    underWay.delete(tap.id);
+  } else {
+    underWay.delete(tap.id);
+    away = xhr.status === 0 || xhr.status >= 500;
+    form.elements.client_id.value = newId();
+    await kept(form);
+    send();  // It may have been this one request only.
+  }
+});
+
+// Somebody else comes to the tablet while the line is away: pages that it has shown before can be shown again.
+const personAway = async (form, button) => {
+  const person = form.action.endsWith("/leave/") ? "names" : button?.value;
+  if (!person || !self.caches || !/\/(leave|person)\/$/.test(form.action)) return;
+  const found = button?.dataset.pin ? null : await caches.match(`${location.pathname}?kept=${person}`, { ignoreVary: true });
+  if (!found) {
+    unknown = true;
+    await show();
+    return;
+  }
+  const page = new DOMParser().parseFromString(await found.text(), "text/html").getElementById("bench");
+  unknown = false;
+  freshIds(page);
+  bench().replaceWith(document.adoptNode(page));
+  htmx.process(bench());
+  await show();
+};
+
+const send = async () => {
+  if (flushing || !(await waiting()).length) return;
+  flushing = true;
+  let some = false;
+  try {
+    const began = performance.now();
+    const { outbox } = list.dataset;
+    const answer = await fetch(outbox, { cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(RETRY) });
+    signedIn = answer.type !== "opaqueredirect" && answer.status !== 403;
+    if (!answer.ok) return;
+    const sync = heard(Number(answer.headers.get("X-Studio-Time")), performance.now() - began);
+    const { token } = await answer.json();
+    some = await replay(outbox, token, sync);
+    away = false;
+  } catch {
+    away = true;
+  } finally {
+    flushing = false;
+    await show();
+  }
+  if (some) renew();
+};
+
+// Whether anything was answered for good. What has to come again stays at the head of the list.
+const replay = async (outbox, token, sync) => {
+  let some = false;
+  for (;;) {
+    const batch = (await waiting()).slice(0, MOST);
+    if (!batch.length) return some;
+    const items = batch.map(({ id, verb, pk, who, fields, reading: tap }) => ({ id, verb, pk, who, fields, at: happened(tap, sync) }));
+    const headers = { "X-CSRFToken": token, "Content-Type": "application/json" };
+    const answer = await fetch(outbox, { method: "POST", headers, body: JSON.stringify({ items }), redirect: "manual" });
+    if (!answer.ok) return some;
+    for (const [place, result] of (await answer.json()).results.entries()) {
+      if (result.state === "again") return some;
+      some = true;
+      if (result.state === "done") await remove(batch[place].id);
+      else await put({ ...batch[place], sentence: result.sentence });
+    }
+  }
+};
+
+const renew = () => document.dispatchEvent(new CustomEvent("studio:changed", { cancelable: true, detail: {} }));
+
+document.addEventListener("studio:line", async ({ detail }) => {
+  const before = [away, signedIn].join();
+  away = !detail.here;
+  if (detail.here) {
+    signedIn = detail.signedIn;
+    heard(detail.time, detail.took);
+    send();
+  }
+  if (before !== [away, signedIn].join()) await show();
+});
+
+// What was refused stays until its person has answered.
+list.addEventListener("click", async (event) => {
+  const button = event.target.closest("button[data-answer]");
+  if (!button) return;
+  const tap = (await all()).find((one) => one.id === button.value);
+  if (tap && button.dataset.answer === "again") await put({ ...tap, sentence: "" });
+  else await remove(button.value);
+  await show();
+  send();
+  list.querySelector("button")?.focus();
+});
+
+// The page as the server last showed it is what this tablet opens with while the line is away.
+const keep = () => {
+  const person = bench().dataset.person || "names";
+  if (!document.querySelector("#bench.bench-work, #bench.bench-names")) return;
+  const copy = document.documentElement.cloneNode(true);
+  copy.querySelector("#bench").classList.remove("just-changed");
+  copy.querySelector("#messages")?.replaceChildren();
+  // What is on its way just now is not on its way in the page that opens later.
+  for (const button of copy.querySelectorAll("#bench [disabled]")) button.removeAttribute("disabled");
+  drawTaps(copy.querySelector("#bench"), []);
+  const html = `<!doctype html>${copy.outerHTML}`;
+  worker?.postMessage({ page: { address: `${location.pathname}?kept=${person}`, html } });
+};
+
+document.addEventListener("htmx:afterSwap", (event) => {
+  if (event.detail.target?.id !== "bench") return;
+  keep();
+  show();
+});
+
+const keepFiles = async () => {
+  if (!navigator.serviceWorker) return;
+  await navigator.serviceWorker.register(list.dataset.worker, { scope: "/bench/" });
+  worker = (await navigator.serviceWorker.ready).active;
+  const files = performance.getEntriesByType("resource").map((entry) => entry.name);
+  worker.postMessage({ files: [...files, ...[...document.querySelectorAll("link[href]")].map((link) => link.href)] });
+  // The very first page came before there was anybody to keep it.
+  const answer = await fetch(location.pathname, { headers: { "X-Renews": "yes" }, redirect: "manual" });
+  if (answer.ok) await (await caches.open("bench-pages")).put(location.pathname, answer);
+  keep();
+};
+
+freshIds(document);
+show().then(send);
+const keepOn = () => keepFiles().catch((error) => {
+  console.warn("This tablet keeps no pages yet:", error.message);
+  setTimeout(keepOn, RETRY);
+});
+keepOn();
+setInterval(async () => { if ((await waiting()).length) ask(); }, RETRY);
