@@ -173,6 +173,25 @@ BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)
 if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
+# Without a server mail becomes files in VAR_DIR/mail. "at_once" is who waits for somebody at a page.
+MAIL_FROM = env("MAIL_FROM", default="studio@localhost")
+PUBLIC_ADDRESS = env("PUBLIC_ADDRESS", default="")
+_SMTP_HOST = env("SMTP_HOST", default="")
+_SMTP = {
+    "host": _SMTP_HOST,
+    "port": env.int("SMTP_PORT", default=587),
+    "username": env("SMTP_USER", default=""),
+    "password": env("SMTP_PASSWORD", default=""),
+    "use_tls": env.bool("SMTP_TLS", default=True),
+    "use_ssl": env.bool("SMTP_SSL", default=False),
+}
+MAILERS = {
+    alias: {"BACKEND": "django.core.mail.backends.smtp.EmailBackend", "OPTIONS": _SMTP | {"timeout": seconds}}
+    if _SMTP_HOST
+    else {"BACKEND": "studio.eml.EmlBackend", "OPTIONS": {"folder": str(VAR_DIR / "mail")}}
+    for alias, seconds in {"default": 60, "at_once": 8}.items()
+}
+
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,

@@ -10,6 +10,8 @@ ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
 STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 MEDIA_ROOT = tempfile.mkdtemp(prefix="studio-tests-")
+_MAIL = {"BACKEND": "studio.eml.EmlBackend", "OPTIONS": {"folder": f"{MEDIA_ROOT}/mail"}}
+MAILERS = {"default": _MAIL, "at_once": _MAIL}
 AXES_ENABLED = False
 
 # A file, as an installation has: the browser tests' server then waits for a writer, where one connection shared

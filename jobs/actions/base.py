@@ -84,6 +84,10 @@ def changes(row: models.Model, values: Mapping[str, Any]) -> tuple[dict[str, Any
     return before, {name: values[name] for name in before}
 
 
+def in_words(day: date) -> str:
+    return f"{day:%A} {day.day} {day:%B %Y}"
+
+
 def mark_out_of_date() -> None:
     """Tell that the dates were made from rows that have changed since. One statement, whatever the history."""
     if not PlanState.objects.filter(pk=1).update(revision=F("revision") + 1):

@@ -9,6 +9,7 @@ from jobs.models import Event, Nature, Operation, Person, Skill, Studio, TimeEnt
 from jobs.models.working import LOOK_BACK, WorkingHours, hours_of
 
 from .base import Actor, Refused, mark_out_of_date, record
+from .mail_drafts import notice_done
 from .taps import once
 from .timers import (
     add_pieces,
@@ -218,6 +219,7 @@ def finish(
     operation.save(update_fields=["quantity_done", "started_at", "finished_at", "keeper"])
     record("finished", operation, by=by, at=at, before=before, after={"pieces": operation.quantity})
     begin_cures(operation, by=by, at=at)
+    notice_done(at=at, job=operation.job)
     mark_out_of_date()
     return operation
 

@@ -4,10 +4,11 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from jobs.models import DrawingApproval, Gate, GateKind, Job, Studio
+from jobs.models import DrawingApproval, Gate, GateKind, Job, MailKind, Studio
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .graph import lock_job
+from .mail_drafts import draft_for
 
 
 @transaction.atomic
@@ -25,6 +26,8 @@ def set_gate(job: Job, kind: str, expected: date | None, *, by: Actor, at: datet
         gate.save(update_fields=["expected"])
     told = {"gate": gate.get_kind_display(), "expected": expected}
     record("added" if new else "expected", gate, by=by, at=at, before={"expected": before}, after=told)
+    if new and kind == GateKind.DRAWING:
+        draft_for(MailKind.APPROVAL, job, f"gate:{gate.pk}", at=at)
     mark_out_of_date()
     return gate
 

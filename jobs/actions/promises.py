@@ -11,6 +11,7 @@ from jobs.models import (
     ClosedDay,
     ExtraHours,
     Job,
+    MailKind,
     PlanState,
     Projection,
     Promise,
@@ -19,7 +20,8 @@ from jobs.models import (
     Studio,
 )
 
-from .base import Actor, Refused, mark_out_of_date, record
+from .base import Actor, Refused, in_words, mark_out_of_date, record
+from .mail_drafts import draft_for
 from .plan import read
 
 FARTHEST = timedelta(days=3653)
@@ -59,10 +61,6 @@ class OpenDays:
             if self.why_closed(day + timedelta(days=number)) is None:
                 return day + timedelta(days=number)
         return day
-
-
-def in_words(day: date) -> str:
-    return f"{day:%A} {day.day} {day:%B %Y}"
 
 
 def proposed_day(job: Job, *, at: datetime) -> date | None:
@@ -124,6 +122,8 @@ def give_promise(job: Job, day: date, told: str, *, by: Actor, at: datetime, rea
             after={"day": day, "told": told, "chance": promise.chance},
             why=reason,
         )
+        if last is not None and last.day != day:
+            draft_for(MailKind.NEW_DATE, job, f"promise:{promise.pk}", at=at)
         mark_out_of_date()
     return promise
 

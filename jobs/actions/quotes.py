@@ -13,6 +13,7 @@ from jobs.models import (
     GateKind,
     Job,
     LineGroup,
+    MailKind,
     Quote,
     QuoteLine,
     QuoteSettings,
@@ -27,6 +28,7 @@ from .estimates import give_estimates
 from .gates import clear_gate, set_gate
 from .graph import lock_job
 from .jobs import decline_job, order_job, quote_job
+from .mail_drafts import draft_for
 from .materials import reckon_needs
 from .quote_lines import frozen_lines
 from .quoting import LineDraft, Offer, reckon_offer, terms_of
@@ -232,6 +234,7 @@ def send_quote(quote: Quote, *, without_prices: bool = False, by: Actor, at: dat
     quote.save(update_fields=["frozen", "state", "sent_at", "sent_by"])
     record("sent", quote, by=by, at=at, after={"version": quote.version, "total": quote.total})
     quote_job(quote.job, by=by, at=at)
+    draft_for(MailKind.QUOTE, quote.job, f"quote:{quote.pk}", at=at)
     return quote
 
 

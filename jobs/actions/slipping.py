@@ -7,10 +7,11 @@ from django.db import transaction
 from django.db.models import OuterRef, Subquery
 
 from jobs import planning
-from jobs.models import Event, Promise, Stage, Studio
+from jobs.models import Event, MailKind, Promise, Stage, Studio
 from jobs.planning.why import why
 
 from .base import SYSTEM, record
+from .mail_drafts import draft_for
 
 logger = logging.getLogger(__name__)
 
@@ -51,6 +52,7 @@ def report_doubtful(shop: planning.Shop, studio: Studio, *, at: datetime) -> lis
             locked = Promise.objects.select_for_update(of=("self",)).select_related("job").get(pk=promise.pk)
             if Event.objects.filter(subject="promise", subject_id=promise.pk, verb=SLIPPED).exists():
                 continue
+            draft_for(MailKind.AT_RISK, locked.job, f"promise:{locked.pk}", at=at)
             told = {"day": locked.day, "chance": round(chance, 3)}
             found.append(record(SLIPPED, locked, by=SYSTEM, at=at, after=told, why=reason[:200]))
         logger.warning("The promise %s has become doubtful: %.0f %%. %s", promise, 100 * chance, reason)

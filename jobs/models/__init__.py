@@ -1,6 +1,7 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, Role
+from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
 from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
@@ -18,10 +19,13 @@ from .stations import Station
 from .studios import Studio
 from .taps import LateTap, Tap
 from .weeks import ClosedWeek, ConfirmedDay
+from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
     "Account",
     "Breakage",
+    "CalendarEntry",
+    "CalendarLink",
     "Came",
     "ClosedDay",
     "ClosedWeek",
@@ -43,6 +47,11 @@ __all__ = [
     "LetterSettings",
     "LineGroup",
     "LoadWeek",
+    "Mail",
+    "MailKind",
+    "MailPaper",
+    "MailState",
+    "MailTemplate",
     "Material",
     "Nature",
     "Need",

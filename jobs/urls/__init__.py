@@ -13,6 +13,8 @@ urlpatterns = [
     path("dates/", include("jobs.urls.dates")),
     path("rates/", include("jobs.urls.rates")),
     path("records/", include("jobs.urls.records")),
+    path("mail/", include("jobs.urls.mail")),
+    path("set-up/", include("jobs.urls.setup_told")),
     path("c/", include("jobs.urls.customer")),
     path("papers/", include("jobs.urls.letters")),
     path("papers/", include("jobs.urls.papers")),

@@ -1,8 +1,9 @@
 from django.urls import path
 
-from jobs.views import customer
+from jobs.views import calendars, customer
 
 urlpatterns = [
+    path("<str:token>.ics", calendars.calendar_feed, name="calendar-feed"),
     path("<str:token>/", customer.customer_page, name="customer-page"),
     path("<str:token>/approve/", customer.customer_approve, name="customer-approve"),
     path("<str:token>/day.ics", customer.customer_day, name="customer-day"),

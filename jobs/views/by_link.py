@@ -8,6 +8,7 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any
 
+from django.db.models import Model
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -35,7 +36,7 @@ View = Callable[..., HttpResponse]
 def closed_to(response: HttpResponse) -> HttpResponse:
     """The response with what keeps it out of caches, search engines and other sites' records."""
     for name, value in HEADERS.items():
-        response[name] = value
+        response.setdefault(name, value)
     return response
 
 
@@ -46,16 +47,33 @@ def nothing_here(request: StudioRequest) -> HttpResponse:
 
 def by_link(view: View) -> View:
     """Open a view with the link whose token is in the address. Asking too often, or guessing, gets 429."""
-
-    @wraps(view)
-    def checked(request: StudioRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
-        return closed_to(_answer(view, request, token, *args, **kwargs))
-
-    checked.by_link = True  # type: ignore[attr-defined]  # Read by the test that walks all routes.
-    return checked
+    return opened_by(_customer_link)(view)
 
 
-def _answer(view: View, request: StudioRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
+def _customer_link(request: StudioRequest, token: str) -> CustomerLink | None:
+    return CustomerLink.objects.opened_by(token, timezone.localdate(request.now))
+
+
+Find = Callable[[StudioRequest, str], Model | None]
+
+
+def opened_by(find: Find) -> Callable[[View], View]:
+    """Open a view with what `find` finds by the token in the address, with the same answers whatever it is."""
+
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def checked(request: StudioRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
+            return closed_to(_answer(find, view, request, token, *args, **kwargs))
+
+        checked.by_link = True  # type: ignore[attr-defined]  # Read by the test that walks all routes.
+        return checked
+
+    return decorate
+
+
+def _answer(
+    find: Find, view: View, request: StudioRequest, token: str, *args: Any, **kwargs: Any
+) -> HttpResponse:
     address = address_of(request)
     # A token that does not exist is counted like one that does: the count tells nothing about it.
     asked = max(
@@ -65,7 +83,7 @@ def _answer(view: View, request: StudioRequest, token: str, *args: Any, **kwargs
         response = render(request, "customer/often.html", status=429)
         response["Retry-After"] = str(MINUTE if asked > MOST_A_MINUTE else GUESS_SPAN)
         return response
-    link = CustomerLink.objects.opened_by(token, timezone.localdate(request.now))
+    link = find(request, token)
     if link is None:
         count(request, f"guess:{address}", GUESS_SPAN)
         return nothing_here(request)

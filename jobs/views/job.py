@@ -38,6 +38,7 @@ from jobs.templatetags.floor import Outline, outline
 from jobs.views.access import office_only
 from jobs.views.customer_part import customer_part, link_initial
 from jobs.views.history import history_of
+from jobs.views.mail_part import mail_part
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 from jobs.views.work import open_editor, read_rows
@@ -114,6 +115,7 @@ def page(
         "history": told,
         "more_history": more,
         "plan_state": plan,
+        **mail_part(job),
         "problems": [each["sentence"] for each in plan.problems if each.get("job") == job.pk],
         **_window(request, job),
         **customer_part(request, job),

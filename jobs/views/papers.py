@@ -4,14 +4,19 @@ from collections.abc import Callable
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
 from django.utils.http import content_disposition_header
 from django.utils.text import slugify
 from django.views.decorators.http import require_safe
 
+from jobs.documents.labels import Label, labels
 from jobs.documents.traveler import traveler
+from jobs.estimating.lengths import format_size
+from jobs.models import Panel, Studio
 from jobs.views.access import anyone_signed_in
 from jobs.views.middleware import StudioRequest
 from jobs.views.panel import find_panel
+from jobs.views.pattern_picture import piece_rows
 from jobs.views.work import read_rows
 
 
@@ -39,3 +44,36 @@ def paper_traveler(request: StudioRequest, number: str, panel: int) -> HttpRespo
     work = [each.operation for each in read_rows(row.job, row, request.now)]
     made = traveler(row, work, studio=request.studio, address=public(request))
     return paper(made, "traveler", row.code)
+
+
+@require_safe
+@anyone_signed_in
+def paper_labels(request: StudioRequest, number: str, panel: int) -> HttpResponse:
+    """A label for each copy of the panel and, where its pattern is accepted, one for the bag of each glass."""
+    row = find_panel(number, panel)
+    address = public(request)(reverse("scan-panel", args=[row.pk]))
+    found = [*_copies(row, address, request.studio), *_bags(row, address, request.studio)]
+    made = labels(found, studio=request.studio, title=f"Labels {row.code} {row.name}")
+    return paper(made, "labels", row.code)
+
+
+def _copies(panel: Panel, address: str, studio: Studio) -> list[Label]:
+    size = format_size(panel.width_mm, panel.height_mm, studio.units)
+    words = [panel.name, size, panel.job.title, str(panel.job.customer)]
+    return [
+        Label(panel.code, [*words, f"copy {copy} of {panel.copies}"] if panel.copies > 1 else words, address)
+        for copy in range(1, panel.copies + 1)
+    ]
+
+
+def _bags(panel: Panel, address: str, studio: Studio) -> list[Label]:
+    shown = panel.patterns.filter(accepted_at__isnull=False).last()
+    if shown is None:
+        return []
+    numbers: dict[str, list[int]] = {}
+    for piece in piece_rows(shown, studio, whole=True)["pieces"]:
+        numbers.setdefault(piece["glass"], []).append(piece["number"])
+    return [
+        Label(panel.code, [panel.name, glass, f"{len(found)} pieces: {', '.join(map(str, found))}"], address)
+        for glass, found in numbers.items()
+    ]

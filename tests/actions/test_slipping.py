@@ -7,7 +7,7 @@ import pytest
 from jobs.actions.base import mark_out_of_date
 from jobs.actions.plan import replan
 from jobs.actions.slipping import AT_ONCE, SLIPPED, newly_doubtful
-from jobs.models import Account, Event, Job, Operation, PlanState, Projection, Promise, Studio
+from jobs.models import Account, Event, Job, Mail, Operation, PlanState, Projection, Promise, Studio
 from tests import cast
 from tests.cast import at
 
@@ -33,12 +33,15 @@ def test_it_is_reported_once_with_its_chance_and_its_reason(office: Account) -> 
     assert not Event.objects.exists()  # Four hours of work by tonight: likely.
     Operation.objects.filter(job=job).update(estimate=6000)
     renew(1)
-    event = Event.objects.get()
+    event = Event.objects.get(verb=SLIPPED)
     assert (event.verb, event.job, event.subject_id) == (SLIPPED, job, Promise.objects.get().pk)
     assert event.after == {"day": "2026-03-02", "chance": 0.0}
     assert event.why == "Mostly its own work: Assembly."
+    (mail,) = Mail.objects.all()
+    assert (mail.kind, mail.state, mail.to) == ("at-risk", "draft", "office@two-rivers.example")
+    assert "we promised you Hall window for Monday 2 March 2026" in mail.body
     renew(2)
-    assert Event.objects.count() == 1
+    assert Event.objects.filter(verb=SLIPPED).count() == Mail.objects.count() == 1
 
 
 def test_a_new_promise_is_a_new_chance_to_break_it(office: Account) -> None:

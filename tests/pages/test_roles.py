@@ -17,6 +17,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
 from jobs.actions import Actor
+from jobs.actions.mail_drafts import write_draft
 from jobs.actions.quotes import make_quote
 from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Glass, Hold, LateTap, Person, Role, TimeEntry
 from jobs.models.approvals import shown_of
@@ -72,6 +73,12 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "operation-do": lambda world: {"pk": world.operation.pk, "verb": "estimate"},
     "late-settle": lambda world: {"pk": world.late.pk},
     "hold-release": lambda world: {"pk": world.hold.pk},
+    "mail": lambda world: {"pk": world.mail.pk},
+    "mail-do": lambda world: {"pk": world.mail.pk, "verb": "save"},
+    "mail-paper": lambda world: {"pk": world.mail.pk, "slug": str(world.mail.attached.get().pk)},
+    "set-up-mail-words": lambda world: {"kind": "ready"},
+    "set-up-mail-usual": lambda world: {"kind": "ready"},
+    "set-up-calendar-do": lambda world: {"verb": "make"},
     "quote": lambda world: {"version": 1},
     "quote-do": lambda world: {"version": 1, "verb": "send"},
     "quote-paper": lambda world: {"version": 1},
@@ -132,6 +139,8 @@ class World:
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name="Anna Berg", at=cast.at(3)
         )
+        self.mail = write_draft(self.job, "ready", by=office, at=timezone.now())
+        self.mail.attached.create(name="0412-care.pdf", content=b"%PDF-")
         self.quote = make_quote(self.job, by=office, at=timezone.now())
         self.need = self.job.needs.create(
             glass=Glass.objects.get(name="Red"), amount=Decimal(1), unit="m²", gate="glass"

@@ -1,4 +1,4 @@
-"""`manage.py worker`: keep the dates fresh until told to stop."""
+"""`manage.py worker`: keep the dates fresh and the outbox empty until told to stop."""
 
 import logging
 import signal
@@ -11,6 +11,8 @@ from django.core.management.base import BaseCommand
 from django.db import close_old_connections
 from django.utils import timezone
 
+from jobs.actions.mail_drafts import notice_done
+from jobs.actions.outbox import deliver_due
 from jobs.actions.plan import is_aged, replan
 from jobs.actions.taps import forget_taps
 from jobs.models import PlanState
@@ -51,7 +53,9 @@ class Command(BaseCommand):
 
 
 def look() -> bool:
-    """Make the dates anew if they are out of date or have aged. False: there was trouble, which is in the log."""
+    """Make the dates anew if they are out of date or have aged, and send what is to be sent. False: there was
+    trouble, which is in the log; mail goes out all the same."""
+    planned = True
     try:
         at = timezone.now()
         state = PlanState.current()
@@ -60,5 +64,17 @@ def look() -> bool:
     except Exception:
         # Of any kind: the next change may be one that can be planned.
         logger.exception("The dates could not be made anew; they stay as they are")
+        planned = False
+    return send_out() and planned
+
+
+def send_out() -> bool:
+    """Draft what has become due to be told, and work the outbox. False: there was trouble, which is in the log."""
+    try:
+        at = timezone.now()
+        notice_done(at=at)
+        deliver_due(at=at)
+    except Exception:
+        logger.exception("The outbox could not be read; all of it stays where it is")
         return False
     return True
