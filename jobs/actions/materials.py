@@ -18,7 +18,7 @@ from .base import Actor, record
 from .graph import lock_job
 from .purchases import set_needed_by
 
-SQUARE_METER, STICK, WORK = "m²", "stick", "time"
+WORK = "time"
 PER_COPY = "panel"
 THOUSANDTH = Decimal("0.001")
 Key = tuple[str, int]
@@ -132,7 +132,7 @@ class _Job:
             need = sheets(net, sheet_width_mm=wide, sheet_height_mm=high, waste=float(row.waste))
         note = f"{need.sheets} sheet{'s' if need.sheets > 1 else ''} of {wide:.0f} × {high:.0f} mm"
         amount = _amount(need.area_mm2 / 1e6)
-        return Thing(row, amount, SQUARE_METER, row.price_m2, row.supplier, _shares(mm2), note)
+        return Thing(row, amount, row.unit, row.price_m2, row.supplier, _shares(mm2), note)
 
     def _came(self) -> list[Thing]:
         names = {name for _, takeoff in self.taken() for name, mm in takeoff.came_mm.items() if mm}
@@ -202,7 +202,7 @@ def _sticks(row: Came, lengths: Mapping[int, list[float]]) -> Thing:
     surely = "no plan needs fewer" if plan.proven else f"at least {plan.bound}"
     note = f"{plan.waste_share * 100:.0f} % left over; {surely}"
     shares = _shares({panel: sum(each) for panel, each in lengths.items()})
-    return Thing(row, Decimal(count), STICK, row.price, row.supplier, shares, note)
+    return Thing(row, Decimal(count), row.unit, row.price, row.supplier, shares, note)
 
 
 def _usual_price(row: Operation) -> tuple[Decimal | None, Supplier | None]:
@@ -243,12 +243,21 @@ def reckon(job: Job) -> Reckoned:
     """What the job needs as it is taken off now. Nothing is written; amounts and prices set by hand hold."""
     rows = _Job.read(job)
     by_hand = {key_of(need): need for need in rows.needs if need.by_hand}
+    listed: dict[Key, Decimal] = defaultdict(Decimal)
+    for each in rows.needs:
+        listed[key_of(each)] += each.amount
     things = []
     for thing in rows.things():
-        need = by_hand.get(thing.key)
+        need = by_hand.pop(thing.key, None)
         if need is not None:
-            thing = replace(thing, amount=need.amount, price=need.price, supplier=need.supplier)
+            amount = listed[thing.key]
+            thing = replace(thing, amount=amount, price=need.price, supplier=need.supplier)
         things.append(thing)
+    for key, need in by_hand.items():
+        if isinstance(need.what, Glass | Came | Material):
+            shares = _shares({panel.pk: float(_area(panel)) for panel in rows.panels})
+            numbers = (listed[key], need.unit, need.price, need.supplier, shares, need.note)
+            things.append(Thing(need.what, *numbers))
     return Reckoned(things, rows.problems, rows.takeoffs)
 
 

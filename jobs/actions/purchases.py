@@ -7,7 +7,18 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from jobs.models import Gate, Job, Need, Projection, Studio, Supplier
+from jobs.models import (
+    Came,
+    Gate,
+    GateKind,
+    Glass,
+    Job,
+    Material,
+    Need,
+    Projection,
+    Studio,
+    Supplier,
+)
 from jobs.snapshot.rates import read_rates
 
 from .base import Actor, Refused, changes, record
@@ -102,6 +113,74 @@ def take_back_need(need: Need, *, by: Actor, at: datetime) -> Need:
 
 
 @transaction.atomic
+def add_need(
+    job: Job,
+    what: Glass | Came | Material,
+    *,
+    amount: Decimal,
+    price: Decimal | None = None,
+    supplier: Supplier | None = None,
+    note: str = "",
+    needed_by: date | None = None,
+    by: Actor,
+    at: datetime,
+) -> Need:
+    """Put a thing on the job's list by hand, taken off or not; reckoning leaves it alone.
+
+    Price and supplier are those of the thing where none are given; without a day it is needed by its work in the plan.
+    """
+    job = lock_job(job)
+    _check_typed(amount, price, note)
+    today = _today(at)
+    if needed_by is not None and not today <= needed_by <= today + FARTHEST:
+        raise Refused("It cannot be needed before today, nor in more than ten years.", "needed_by")
+    if not what.active:
+        raise Refused(f"{what} is not bought any more.", "what")
+    name = str(what._meta.model_name)
+    if job.needs.filter(**{name: what, "ordered": None, "arrived": None}).exists():
+        raise Refused(f"{what} is on the list already: change its amount there.", "what")
+    if price is None:
+        price = (what.price_m2 if isinstance(what, Glass) else what.price) or None
+    need = Need.objects.create(
+        job=job,
+        **{name: what},
+        amount=amount,
+        unit=what.unit,
+        price=price,
+        supplier=supplier or what.supplier,
+        note=note.strip(),
+        by_hand=True,
+        needed_by=needed_by,
+        day_by_hand=needed_by is not None,
+        gate=GateKind.GLASS if isinstance(what, Glass) else "",
+    )
+    set_needed_by(job, at=at)
+    record("listed", need, by=by, at=at, after=_told(need) | {"needed by": needed_by})
+    return need
+
+
+@transaction.atomic
+def remove_need(need: Need, *, by: Actor, at: datetime) -> None:
+    """Take off the list what was put there by hand and is not ordered; what the takeoffs say, reckoning brings back."""
+    need = _locked(need)
+    if not need.by_hand:
+        raise Refused("It is on the list by its takeoff: reckon anew instead.")
+    if need.ordered is not None or need.arrived is not None:
+        raise Refused("It is ordered or here already: take that back first.")
+    record("taken off the list", need, by=by, at=at, before=_told(need))
+    need.delete()
+
+
+def _check_typed(amount: Decimal, price: Decimal | None, note: str) -> None:
+    if not 0 < amount < 10**9:
+        raise Refused("Say how much of it is needed.", "amount")
+    if price is not None and not 0 <= price < 10**7:
+        raise Refused("A price is not less than nothing.", "price")
+    if len(note) > 200:
+        raise Refused("Say it in 200 letters or fewer.", "note")
+
+
+@transaction.atomic
 def change_need(
     need: Need,
     *,
@@ -114,12 +193,7 @@ def change_need(
 ) -> Need:
     """Say by hand how much, at which price and from whom; reckoning anew leaves it alone from then on."""
     need = _locked(need)
-    if not 0 < amount < 10**9:
-        raise Refused("Say how much of it is needed.", "amount")
-    if price is not None and not 0 <= price < 10**7:
-        raise Refused("A price is not less than nothing.", "price")
-    if len(note) > 200:
-        raise Refused("Say it in 200 letters or fewer.", "note")
+    _check_typed(amount, price, note)
     values = {"amount": amount, "price": price, "supplier": supplier, "note": note.strip(), "by_hand": True}
     before, after = changes(need, values)
     if after:
@@ -156,7 +230,7 @@ def _tell_gate(need: Need, *, by: Actor, at: datetime) -> None:
 
 def needed_days(needs: Iterable[Need], *, at: datetime) -> dict[int, date]:
     """By the id of each need, the day on which the work that it is for starts by the present plan; a need of a job
-    that is not planned keeps the day that was written down, if there is one.
+    that is not planned keeps the day that was written down, if there is one, and so does one whose day was typed.
 
     Glass is for what waits for glass, came for what is reckoned by the meter of came, a material for its kinds or for
     what is reckoned by its driver; where there is no such work, it is for the job's first.
@@ -179,7 +253,9 @@ def needed_days(needs: Iterable[Need], *, at: datetime) -> dict[int, date]:
     rates = {slug: set(each.rates) for slug, each in read_rates(_today(at)).items()}
     found = {}
     for need in needs:
-        day = _start_of(need, starts[need.job_id], rates) or need.needed_by
+        day = need.needed_by
+        if not need.day_by_hand:
+            day = _start_of(need, starts[need.job_id], rates) or day
         if day is not None:
             found[need.pk] = day
     return found

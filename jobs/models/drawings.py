@@ -10,6 +10,7 @@ from django.db.models import F, Q
 class Glass(models.Model):
     """A glass that the studio works: how thick it is, how it is shown, and what a sheet of it costs."""
 
+    unit = "m²"  # In which it is bought and its price is said, as Material.unit.
     name = models.CharField(max_length=60, unique=True)
     thickness_mm = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal("6.35"))
     # Only for the screen: the color that its pieces are shown in.
@@ -62,6 +63,7 @@ class Glass(models.Model):
 class Came(models.Model):
     """A profile of came, bought by the stick. The heart is the gap it keeps between two pieces of glass."""
 
+    unit = "stick"
     profile = models.CharField(max_length=60, unique=True)
     face_mm = models.DecimalField("width of its face", max_digits=5, decimal_places=2, default=Decimal("6"))
     heart_mm = models.DecimalField(

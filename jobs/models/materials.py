@@ -93,6 +93,8 @@ class Need(models.Model):
     by_hand = models.BooleanField(default=False)
     note = models.CharField(max_length=200, blank=True)
     needed_by = models.DateField(null=True, blank=True)
+    # The day was typed: the plan does not move it.
+    day_by_hand = models.BooleanField(default=False)
     ordered = models.DateField(null=True, blank=True)
     expected = models.DateField(null=True, blank=True)
     arrived = models.DateField(null=True, blank=True)
@@ -115,6 +117,10 @@ class Need(models.Model):
             ),
             models.CheckConstraint(condition=Q(amount__gt=0), name="need_amount"),
             models.CheckConstraint(condition=Q(price__isnull=True) | Q(price__gte=0), name="need_price"),
+            models.CheckConstraint(
+                condition=Q(day_by_hand=False) | Q(by_hand=True, needed_by__isnull=False),
+                name="need_day_by_hand_is_a_day",
+            ),
             models.CheckConstraint(condition=Q(gate__in=["", *GateKind.values]), name="need_gate"),
             models.CheckConstraint(
                 condition=Q(arrived__isnull=True) | Q(ordered__isnull=True) | Q(arrived__gte=F("ordered")),

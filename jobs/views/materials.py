@@ -17,7 +17,7 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.actions import materials as actions
 from jobs.actions import purchases
 from jobs.forms.jobs import EmptyForm
-from jobs.forms.materials import ExpectForm, NeedForm, ShopForm
+from jobs.forms.materials import AddForm, ExpectForm, NeedForm, ShopForm
 from jobs.models import Job, Need, Stage
 from jobs.views.access import office_only
 from jobs.views.job import find_job
@@ -84,7 +84,7 @@ def _form(need: Need, verb: str, data: Any = None) -> BaseForm | None:
             return NeedForm(data, initial=values, auto_id=f"change-{need.pk}-%s")
         case "expect":
             return ExpectForm(data, initial={"expected": need.expected}, auto_id=f"expect-{need.pk}-%s")
-        case "order" | "receive" | "take-back":
+        case "order" | "receive" | "take-back" | "remove":
             return EmptyForm(data)
     return None
 
@@ -96,7 +96,11 @@ def materials(request: StudioRequest) -> HttpResponse:
 
 
 def _shop_page(
-    request: StudioRequest, edit: str = "", form: BaseForm | None = None, status: int = 200
+    request: StudioRequest,
+    edit: str = "",
+    form: BaseForm | None = None,
+    status: int = 200,
+    add: AddForm | None = None,
 ) -> HttpResponse:
     asked = ShopForm(request.GET if request.method == "GET" else {})
     typed = asked.cleaned_data if asked.is_valid() else {}
@@ -113,6 +117,7 @@ def _shop_page(
         "late": sum(row.is_late for row in rows),
         "here": reverse("materials"),
         "whole_shop": True,
+        "add": add or AddForm(),
         "pooled": actions.pooled_came(jobs) if typed.get("together") else None,
     }
     return render(request, "materials.html", context, status=400 if not asked.is_valid() else status)
@@ -130,6 +135,7 @@ def _job_page(
     edit: str = "",
     form: BaseForm | None = None,
     status: int = 200,
+    add: AddForm | None = None,
 ) -> HttpResponse:
     rows = _rows(_needs().filter(job=job), request, edit, form)
     context = {
@@ -140,6 +146,7 @@ def _job_page(
         "reckoned": actions.reckon(job) if not rows else None,
         "here": reverse("job-materials", args=[job.number]),
         "form": form if edit == "reckon" else None,
+        "add": add or AddForm(job=job),
     }
     return render(request, "job_materials.html", context, status=status)
 
@@ -158,6 +165,31 @@ def materials_reckon(request: StudioRequest, number: str) -> HttpResponse:
     if not problems:
         messages.success(request, "The list is reckoned from the takeoffs.")
     return HttpResponse(status=303, headers={"Location": reverse("job-materials", args=[job.number])})
+
+
+@require_POST
+@office_only
+def need_add(request: StudioRequest) -> HttpResponse:
+    """A thing put on a job's list by hand, from that list or from the whole shop's."""
+    of_job = request.POST.get("list") == "job"
+    job = find_job(request.POST.get("job", "")) if of_job else None
+    form = AddForm(request.POST, job=job)
+    added: list[Need] = []
+
+    def add() -> None:
+        typed = dict(form.cleaned_data)
+        needed = purchases.add_need(
+            typed.pop("job"), typed.pop("what"), **typed, by=request.actor, at=request.now
+        )
+        added.append(needed)
+
+    if not carried_out(form, add):
+        if job is None:
+            return _shop_page(request, status=422, add=form)
+        return _job_page(request, job, status=422, add=form)
+    messages.success(request, f"{added[0].what} is on the list.")
+    where = reverse("materials") if job is None else reverse("job-materials", args=[job.number])
+    return HttpResponse(status=303, headers={"Location": f"{where}#need-{added[0].pk}"})
 
 
 @require_POST
@@ -187,6 +219,8 @@ def _do(request: StudioRequest, need: Need, verb: str, typed: dict[str, Any]) ->
             purchases.receive_need(need, **who)
         case "take-back":
             purchases.take_back_need(need, **who)
+        case "remove":
+            purchases.remove_need(need, **who)
         case "expect":
             purchases.expect_need(need, typed["expected"], **who)
         case _:

@@ -8,14 +8,16 @@ import pytest
 from jobs.actions import Actor, Refused
 from jobs.actions.materials import reckon, reckon_needs
 from jobs.actions.purchases import (
+    add_need,
     change_need,
     expect_need,
     needed_days,
     order_need,
     receive_need,
+    remove_need,
     take_back_need,
 )
-from jobs.models import Account, Event, Gate, Glass, Job, Need, Projection, Stage, Supplier
+from jobs.models import Account, Came, Event, Gate, Glass, Job, Material, Need, Projection, Stage, Supplier
 from tests import cast, quoting
 
 MORNING = cast.at(2, "10:00")
@@ -291,3 +293,106 @@ def test_outside_work_that_is_back_is_not_needed(office: Account, by: Actor) -> 
     row.save()
     reckon_needs(job, by=by, at=cast.at(4))
     assert job.needs.count() == 0
+
+
+def test_a_need_by_hand_without_a_takeoff(office: Account, by: Actor) -> None:
+    quoting.make_stock()
+    job = quoting.make_enquiry()
+    red = Glass.objects.get(name="Red")
+    need = add_need(job, red, amount=Decimal("1.5"), needed_by=date(2026, 3, 20), by=by, at=MORNING)
+    assert (need.unit, need.price, need.gate, need.by_hand) == ("m²", Decimal(100), "glass", True)
+    assert need.supplier == Supplier.objects.get(name="Northgate Glass")
+    # The typed day less the ten days of its supplier.
+    assert need.order_by == date(2026, 3, 10)
+    assert Event.objects.filter(verb="listed", subject="need", job=job).count() == 1
+    # It is priced with the job, on its only panel, and reckoning keeps it.
+    thing = reckon(job).things[0]
+    assert (thing.row, thing.cost, dict(thing.shares)) == (red, Decimal(150), {job.panels.get().pk: 1.0})
+    reckon_needs(job, by=by, at=MORNING)
+    assert listed(job) == {"Red": (Decimal("1.500"), "m²")}
+
+
+def test_each_sort_by_hand_has_its_unit(office: Account, by: Actor) -> None:
+    quoting.make_stock()
+    job = quoting.make_enquiry()
+    for row in (Came.objects.get(inner=True), Material.objects.get()):
+        add_need(job, row, amount=Decimal(2), price=Decimal(9), by=by, at=MORNING)
+    assert listed(job) == {"H 6 mm": (Decimal(2), "stick"), "Solder": (Decimal(2), "kg")}
+    assert {need.price for need in job.needs.all()} == {Decimal(9)}
+
+
+def test_the_plan_says_the_day_where_none_was_typed(office: Account, by: Actor) -> None:
+    quoting.make_stock()
+    job = quoting.make_enquiry()
+    moment = cast.at(16)
+    Projection.objects.create(
+        operation=cast.operation_of(job.panels.get(), "Cutting"),
+        p50=moment,
+        p80=moment,
+        p95=moment,
+        start=moment,
+    )
+    for name, day in (("Red", None), ("Blue", date(2026, 3, 9))):
+        add_need(job, Glass.objects.get(name=name), amount=Decimal(1), needed_by=day, by=by, at=MORNING)
+    reckon_needs(job, by=by, at=MORNING)
+    assert need_of(job, "Red").needed_by == date(2026, 3, 16)
+    assert need_of(job, "Blue").needed_by == date(2026, 3, 9)
+
+
+def test_more_by_hand_of_what_is_ordered(job: Job, by: Actor) -> None:
+    reckon_needs(job, by=by, at=MORNING)
+    order_need(need_of(job, "Red"), by=by, at=MORNING)
+    add_need(job, Glass.objects.get(name="Red"), amount=Decimal(1), by=by, at=MORNING)
+    red = next(thing for thing in reckon(job).things if str(thing.row) == "Red")
+    assert red.amount == Decimal("1.360")
+
+
+@pytest.mark.parametrize(
+    ("values", "field"),
+    [
+        ({"amount": Decimal(0)}, "amount"),
+        ({"price": Decimal(-1)}, "price"),
+        ({"note": "x" * 201}, "note"),
+        ({"needed_by": date(2026, 3, 1)}, "needed_by"),
+        ({"needed_by": date(2046, 3, 1)}, "needed_by"),
+    ],
+)
+def test_what_cannot_be_added_by_hand(
+    office: Account, by: Actor, values: dict[str, object], field: str
+) -> None:
+    quoting.make_stock()
+    job = quoting.make_enquiry()
+    with pytest.raises(Refused) as refused:
+        add_need(job, Glass.objects.get(name="Red"), **{"amount": Decimal(1)} | values, by=by, at=MORNING)  # type: ignore[arg-type]
+    assert refused.value.field == field
+    assert not job.needs.exists()
+
+
+def test_refusals_of_a_need_by_hand(job: Job, by: Actor) -> None:
+    reckon_needs(job, by=by, at=MORNING)
+    red = Glass.objects.get(name="Red")
+    with pytest.raises(Refused, match="Red is on the list already"):
+        add_need(job, red, amount=Decimal(1), by=by, at=MORNING)
+    job.needs.all().delete()
+    red.active = False
+    with pytest.raises(Refused, match="not bought any more"):
+        add_need(job, red, amount=Decimal(1), by=by, at=MORNING)
+    Job.objects.update(stage=Stage.COMPLETE)
+    with pytest.raises(Refused, match="reopen it first"):
+        add_need(job, Glass.objects.get(name="Blue"), amount=Decimal(1), by=by, at=MORNING)
+
+
+def test_a_need_by_hand_is_removed(job: Job, by: Actor) -> None:
+    reckon_needs(job, by=by, at=MORNING)
+    with pytest.raises(Refused, match="by its takeoff"):
+        remove_need(need_of(job, "Red"), by=by, at=MORNING)
+    solder = need_of(job, "Solder")
+    solder.delete()
+    by_hand = add_need(job, Material.objects.get(), amount=Decimal(3), by=by, at=MORNING)
+    order_need(by_hand, by=by, at=MORNING)
+    with pytest.raises(Refused, match="take that back first"):
+        remove_need(by_hand, by=by, at=MORNING)
+    take_back_need(by_hand, by=by, at=MORNING)
+    remove_need(by_hand, by=by, at=MORNING)
+    assert not job.needs.filter(material__isnull=False).exists()
+    assert Event.objects.filter(verb="taken off the list").count() == 1

@@ -12,11 +12,12 @@ from django.utils import timezone
 
 from jobs.actions import Actor
 from jobs.actions.materials import reckon_needs
-from jobs.models import Account, Gate, Job, Need, Projection, Stage, Supplier
+from jobs.models import Account, Gate, Glass, Job, Need, Projection, Stage, Supplier
 from tests import cast, quoting
 
 LIST = reverse("job-materials", args=["0412"])
 RECKON = reverse("materials-reckon", args=["0412"])
+ADD = reverse("need-add")
 
 
 @pytest.fixture
@@ -211,3 +212,41 @@ def test_the_queries_do_not_grow(office_client: Client, needs: dict[str, Need], 
         Job.objects.update(stage=Stage.ORDERED)
         reckon_needs(job, by=Actor(account=office), at=timezone.now())
     assert count() == before
+
+
+def test_added_by_hand_on_either_list(office_client: Client, job: Job) -> None:
+    red, blue = (Glass.objects.get(name=name) for name in ("Red", "Blue"))
+    assert "Add by hand" in office_client.get(LIST).content.decode()
+    typed = {"job": "0412", "amount": "1.5", "note": "for the transom"}
+    answer = office_client.post(ADD, typed | {"what": f"glass-{red.pk}", "list": "job"})
+    need = Need.objects.get()
+    assert (answer.status_code, answer["Location"]) == (303, f"{LIST}#need-{need.pk}")
+    day = timezone.localdate() + timedelta(days=30)
+    more = {"what": f"glass-{blue.pk}", "list": "shop", "needed_by": day.isoformat()}
+    answer = office_client.post(ADD, typed | more)
+    assert answer["Location"].startswith(reverse("materials"))
+    text = office_client.get(reverse("materials")).content.decode()
+    assert "for the transom" in text
+    assert "as typed" in text
+    office_client.post(reverse("need-do", args=[need.pk, "remove"]))
+    assert [str(each.what) for each in Need.objects.all()] == ["Blue"]
+
+
+def test_what_is_refused_by_hand_stands_beside_what_was_typed(office_client: Client, job: Job) -> None:
+    red = Glass.objects.get(name="Red")
+    typed = {"job": "0412", "what": f"glass-{red.pk}", "amount": "0", "note": "two whole sheets"}
+    for where in ("job", "shop"):
+        answer = office_client.post(ADD, typed | {"list": where})
+        assert answer.status_code == 422
+        text = answer.content.decode()
+        assert "Say how much of it is needed." in text
+        assert "two whole sheets" in text
+    assert office_client.post(ADD, typed | {"list": "shop", "job": "9999"}).status_code == 422
+    assert office_client.post(ADD, typed | {"list": "job", "job": "9999"}).status_code == 404
+    assert office_client.post(ADD, typed | {"list": "job", "what": "glass-x"}).status_code == 422
+    assert not Need.objects.exists()
+    assert office_client.get(ADD).status_code == 405
+
+
+def test_the_bench_adds_nothing(tablet_client: Client, job: Job) -> None:
+    assert tablet_client.post(ADD, {"job": "0412", "list": "job"}).status_code == 403
