@@ -55,7 +55,7 @@ class Wall:
 
 def read_wall(at: datetime, studio: Studio) -> Wall:
     """The week of `at`, Monday to Friday and the days of its end on which work begins or ends."""
-    today = at.astimezone(studio.zone).date()
+    today = _day(at, studio)
     monday = today - timedelta(days=today.weekday())
     whole = [monday + timedelta(days=number) for number in range(7)]
     closed = set(ClosedDay.objects.filter(day__in=whole).values_list("day", flat=True))
@@ -91,13 +91,16 @@ def _spans(week: list[date], closed: set[date], studio: Studio) -> list[Span]:
     spans = []
     for row in found:
         if row.finished_at is not None:
-            spans.append((row, [row.finished_at.astimezone(studio.zone).date()], True))
+            spans.append((row, [_day(row.finished_at, studio)], True))
             continue
-        begin, end = (
-            moment.astimezone(studio.zone).date() for moment in (row.projection.start, row.projection.finish)
-        )
+        plan = row.projection
+        begin, end = (_day(moment, studio) for moment in (plan.start, plan.finish) if moment is not None)
         spans.append((row, [day for day in week if _works(day, begin, end, closed)], False))
     return spans
+
+
+def _day(moment: datetime, studio: Studio) -> date:
+    return moment.astimezone(studio.zone).date()
 
 
 def _works(day: date, begin: date, end: date, closed: set[date]) -> bool:
