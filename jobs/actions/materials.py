@@ -16,6 +16,7 @@ from jobs.models import Takeoff as TakeoffRow
 
 from .base import Actor, record
 from .graph import lock_job
+from .outside_prices import cheapest, price_table
 from .purchases import set_needed_by
 
 WORK = "time"
@@ -28,7 +29,7 @@ Key = tuple[str, int]
 class Thing:
     """So much of one thing for a job. `shares`: by the id of each panel, its share of the amount; they add up to 1.
 
-    `price` is that of a unit; None where nobody has said it.
+    `price` is that of a unit; None where nobody has said it. `days`: of its supplier, where not the usual ones.
     """
 
     row: Glass | Came | Material | Operation
@@ -38,6 +39,7 @@ class Thing:
     supplier: Supplier | None
     shares: Mapping[int, float]
     note: str = ""
+    days: int | None = None
 
     @property
     def name(self) -> str:
@@ -166,18 +168,24 @@ class _Job:
         return found
 
     def _outside(self) -> list[Thing]:
-        """Work done outside that has not come back. The price is that of its need, or as the last one of its kind was
-        by the area of its panel."""
+        """Work done outside that has not come back. The price is that of its need where it was set by hand or is
+        ordered, else by the table of suppliers, else as before: of its need, or as the last one of its kind was by
+        the area of its panel."""
+        table = price_table()
         priced = {need.outside_id: need for need in self.needs if need.outside_id}
         found = []
         for row in self.operations:
             if row.kind.nature == Nature.OUTSIDE and row.panel is not None and row.finished_at is None:
                 own = priced.get(row.pk)
                 price, supplier = (own.price, own.supplier) if own else (None, None)
+                days = own.days if own else None
+                best = cheapest(table.get(row.kind_id, ()), row.panel)
+                if best is not None and (own is None or own.price is None or not _fixed(own)):
+                    price, supplier, days = best[0], best[1].supplier, best[1].days
                 if price is None:
                     price, last = _usual_price(row)
                     supplier = supplier or last
-                found.append(Thing(row, Decimal(1), WORK, price, supplier, {row.panel.pk: 1.0}))
+                found.append(Thing(row, Decimal(1), WORK, price, supplier, {row.panel.pk: 1.0}, days=days))
         return found
 
 
@@ -303,6 +311,7 @@ def _write(job: Job, thing: Thing, needs: list[Need]) -> None:
         "unit": thing.unit,
         "price": thing.price,
         "supplier": thing.supplier,
+        "days": thing.days,
         "note": thing.note,
         "gate": thing.gate,
     }

@@ -24,6 +24,7 @@ from jobs.snapshot.rates import read_rates
 from .base import Actor, Refused, changes, record
 from .gates import clear_gate, reopen_gate, set_gate
 from .graph import lock_job
+from .outside_prices import days_at
 
 FARTHEST = timedelta(days=3653)
 
@@ -54,8 +55,8 @@ def order_need(need: Need, *, expected: date | None = None, by: Actor, at: datet
     if need.arrived is not None:
         raise Refused("It has arrived already.")
     need.ordered = _today(at)
-    if expected is None and need.supplier is not None:
-        expected = need.ordered + timedelta(days=need.supplier.days)
+    if expected is None and need.lead_days is not None:
+        expected = need.ordered + timedelta(days=need.lead_days)
     need.expected = _checked(expected, need.ordered)
     need.save(update_fields=["ordered", "expected"])
     record("ordered", need, by=by, at=at, after=_told(need) | {"expected": need.expected})
@@ -194,7 +195,15 @@ def change_need(
     """Say by hand how much, at which price and from whom; reckoning anew leaves it alone from then on."""
     need = _locked(need)
     _check_typed(amount, price, note)
-    values = {"amount": amount, "price": price, "supplier": supplier, "note": note.strip(), "by_hand": True}
+    values: dict[str, object] = {
+        "amount": amount,
+        "price": price,
+        "supplier": supplier,
+        "note": note.strip(),
+        "by_hand": True,
+    }
+    if need.outside is not None:
+        values["days"] = days_at(need.outside.kind_id, supplier)
     before, after = changes(need, values)
     if after:
         for name, value in after.items():

@@ -9,6 +9,7 @@ from jobs.models import (
     LaborRate,
     Material,
     Need,
+    OutsidePrice,
     Pattern,
     Quote,
     QuoteLine,
@@ -56,6 +57,12 @@ class MaterialAdmin(BoughtAdmin):
 class LaborRateAdmin(LookedAtAdmin):
     list_display = ("kind", "hour")
     list_select_related = ("kind",)
+
+
+@admin.register(OutsidePrice)
+class OutsidePriceAdmin(LookedAtAdmin):
+    list_display = ("kind", "supplier", "price_m2", "minimum", "days")
+    list_select_related = ("kind", "supplier")
 
 
 @admin.register(QuoteSettings)

@@ -92,6 +92,29 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
+class OutsideOffer:
+    """What a supplier takes for work done outside: money per square meter, and at least so much for each panel."""
+
+    per_m2: Decimal
+    minimum: Decimal = Decimal(0)
+    days: int = 0
+
+    def __post_init__(self) -> None:
+        if not (0 <= self.per_m2 < LARGEST and 0 <= self.minimum < LARGEST and self.days >= 0):
+            raise QuoteError("A price of outside work is not less than nothing.")
+
+    def price(self, area_mm2: Decimal, copies: int = 1) -> Decimal:
+        """For so many panels of this area each, in cents; the minimum holds for every one of them."""
+        return cents(max(self.per_m2 * area_mm2 / 10**6, self.minimum)) * copies
+
+
+def best_offer(offers: Sequence[OutsideOffer], area_mm2: Decimal, copies: int = 1) -> int | None:
+    """The place of the offer that costs least for these panels, of two alike the faster; None where there is none."""
+    costs = [(offer.price(area_mm2, copies), offer.days, place) for place, offer in enumerate(offers)]
+    return min(costs)[2] if costs else None
+
+
+@dataclass(frozen=True, slots=True)
 class Terms:
     """How the studio quotes. Shares, not percent. `confidence`: the chance that the labor stays within its price.
 

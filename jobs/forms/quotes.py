@@ -6,11 +6,14 @@ from typing import Any
 
 from django import forms
 
-from jobs.models import LineGroup, OperationKind
+from jobs.estimating.lengths import MM_PER_INCH
+from jobs.estimating.pricing import OutsideOffer
+from jobs.models import LineGroup, Nature, OperationKind, OutsidePrice, Studio, Supplier
 
 from .fields import DayField
 
 HUNDRED = Decimal(100)
+M2_PER_FOOT = (12 * MM_PER_INCH / 1000) ** 2
 TYPED_GROUPS = [group for group in LineGroup if group not in (LineGroup.ROUNDING, LineGroup.TAX)]
 
 
@@ -141,3 +144,81 @@ class HoursForm(forms.Form):
                 required=False,
                 initial=hours.get(kind.pk),
             )
+
+
+def _money(label: str, initial: Decimal | None = None) -> forms.DecimalField:
+    return forms.DecimalField(
+        label=label, min_value=0, max_digits=9, decimal_places=2, required=False, initial=initial
+    )
+
+
+def _days(initial: int | None = None) -> forms.IntegerField:
+    return forms.IntegerField(
+        label="Days until it is back", min_value=0, max_value=1000, required=False, initial=initial
+    )
+
+
+class OutsideForm(forms.Form):
+    """The table of what suppliers take for outside work, a row for each price and one for a new one.
+
+    Prices are of a square foot where the studio measures in inches; one that nobody touched is kept to the last place.
+    """
+
+    def __init__(self, *args: Any, prices: Iterable[OutsidePrice], studio: Studio, **options: Any) -> None:
+        options.setdefault("auto_id", "outside-%s")
+        super().__init__(*args, **options)
+        feet = studio.units == Studio.Units.INCH
+        self.area = "sq ft" if feet else "m²"
+        self.per_m2 = M2_PER_FOOT if feet else Decimal(1)
+        self.prices = list(prices)
+        for row in self.prices:
+            shown = round(row.price_m2 * self.per_m2, 2)
+            self._row(str(row.pk), shown, row.minimum, row.days)
+        kinds = OperationKind.objects.filter(nature=Nature.OUTSIDE)
+        suppliers = Supplier.objects.filter(active=True)
+        self.fields["new-kind"] = forms.ModelChoiceField(kinds, label="Work", required=False)
+        self.fields["new-supplier"] = forms.ModelChoiceField(suppliers, label="Supplier", required=False)
+        self._row("new")
+
+    def _row(
+        self, key: str, price: Decimal | None = None, least: Decimal | None = None, days: int | None = None
+    ) -> None:
+        self.fields[f"{key}-price"] = _money(f"Price per {self.area}", price)
+        self.fields[f"{key}-minimum"] = _money("Least for a panel", least)
+        self.fields[f"{key}-days"] = _days(days)
+
+    def rows(self) -> list[tuple[OutsidePrice, list[forms.BoundField]]]:
+        return [(row, self._fields(str(row.pk))) for row in self.prices]
+
+    def new_row(self) -> list[forms.BoundField]:
+        return [self["new-kind"], self["new-supplier"], *self._fields("new")]
+
+    def _fields(self, key: str) -> list[forms.BoundField]:
+        return [self[f"{key}-{name}"] for name in ("price", "minimum", "days")]
+
+    def clean(self) -> dict[str, Any]:
+        typed: dict[str, Any] = self.cleaned_data
+        parts = [typed.get(f"new-{name}") for name in ("kind", "supplier", "price")]
+        if any(part is not None for part in parts) and None in parts and not self.errors:
+            self.add_error("new-price", "A new price has its work, its supplier and an amount.")
+        kind, supplier = parts[:2]
+        if any((row.kind, row.supplier) == (kind, supplier) for row in self.prices):
+            self.add_error("new-supplier", "This supplier has a price for it already: change it above.")
+        return typed
+
+    def offers(self) -> dict[tuple[OperationKind, Supplier], OutsideOffer | None]:
+        """What was typed, by kind and supplier; None where the price was emptied."""
+        found = {(row.kind, row.supplier): self._offer(str(row.pk), row.price_m2) for row in self.prices}
+        typed = self.cleaned_data
+        if typed["new-kind"] is not None:
+            found[typed["new-kind"], typed["new-supplier"]] = self._offer("new")
+        return found
+
+    def _offer(self, key: str, before: Decimal | None = None) -> OutsideOffer | None:
+        price, least, days = (self.cleaned_data[f"{key}-{name}"] for name in ("price", "minimum", "days"))
+        if price is None:
+            return None
+        touched = before is None or f"{key}-price" in self.changed_data
+        per_m2 = round(price / self.per_m2, 4) if touched else before
+        assert per_m2 is not None
+        return OutsideOffer(per_m2, least or Decimal(0), 7 if days is None else days)

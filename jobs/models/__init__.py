@@ -13,7 +13,7 @@ from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
 from .people import ClosedDay, DayOff, ExtraHours, Person, Shift, Skill
 from .plans import LoadWeek, PlanState, Projection
-from .quotes import LaborRate, LineGroup, Quote, QuoteLine, QuoteSettings, QuoteState
+from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
 from .rates import KindSetup, Rate
 from .stations import Station
 from .studios import Studio
@@ -57,6 +57,7 @@ __all__ = [
     "Need",
     "Operation",
     "OperationKind",
+    "OutsidePrice",
     "Panel",
     "Pattern",
     "Person",

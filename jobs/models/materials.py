@@ -91,6 +91,8 @@ class Need(models.Model):
     )
     # Written by hand: reckoning the needs anew leaves it alone.
     by_hand = models.BooleanField(default=False)
+    # Days that its supplier takes for this; None: as for everything of his.
+    days = models.PositiveSmallIntegerField(null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
     needed_by = models.DateField(null=True, blank=True)
     # The day was typed: the plan does not move it.
@@ -140,7 +142,17 @@ class Need(models.Model):
         return self.glass or self.came or self.material or self.outside
 
     @property
+    def lead_days(self) -> int | None:
+        """Days from its order to its arrival; None where nobody has said from whom it comes."""
+        if self.days is not None:
+            return self.days
+        return self.supplier.days if self.supplier else None
+
+    @property
     def order_by(self) -> date | None:
-        """The last day on which it can be ordered; None where the day it is needed by is not known."""
-        days = self.supplier.days if self.supplier else 0
+        """The last day on which it can be ordered; None where the day it is needed by is not known.
+
+        Work done outside is needed by the day it goes out, and its days are those until it is back.
+        """
+        days = 0 if self.outside_id else self.lead_days or 0
         return self.needed_by - timedelta(days=days) if self.needed_by else None

@@ -150,6 +150,29 @@ class LaborRate(models.Model):
         return f"{self.kind}: {self.hour}"
 
 
+class OutsidePrice(models.Model):
+    """What one supplier takes for one kind of work done outside: by the area of a panel, and at least so much for each
+    panel; `days` from going out to coming back."""
+
+    kind = models.ForeignKey("OperationKind", on_delete=models.CASCADE, related_name="outside_prices")
+    supplier = models.ForeignKey("Supplier", on_delete=models.CASCADE, related_name="outside_prices")
+    # Four places, so that a price of a square foot to the cent comes back as it was typed.
+    price_m2 = models.DecimalField("price of a square meter", max_digits=12, decimal_places=4)
+    minimum = models.DecimalField("least for a panel", max_digits=9, decimal_places=2, default=0)
+    days = models.PositiveSmallIntegerField("days until it is back", default=7)
+
+    class Meta:
+        ordering = ["kind", "supplier"]
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "supplier"], name="one_outside_price_of_a_supplier"),
+            models.CheckConstraint(condition=Q(price_m2__gte=0, minimum__gte=0), name="outside_price"),
+            models.CheckConstraint(condition=Q(days__lte=1000), name="outside_price_days"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind}, {self.supplier}"
+
+
 class QuoteSettings(models.Model):
     """What quotes are made with (row 1). Shares are of 1. Defaults are common practice, no published source."""
 

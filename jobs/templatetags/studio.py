@@ -13,7 +13,7 @@ from django.utils.formats import date_format
 
 from jobs.estimating.glass import pounds
 from jobs.estimating.hours import format_hours
-from jobs.estimating.lengths import format_length, format_size
+from jobs.estimating.lengths import format_length, format_size, in_units
 from jobs.models import Panel, Person, Projection, Studio
 
 register = template.Library()
@@ -38,6 +38,12 @@ def length(context: Context, mm: Decimal) -> str:
 def size(context: Context, panel: Panel) -> str:
     """Width by height of a panel in the studio's units."""
     return format_size(panel.width_mm, panel.height_mm, _studio(context).units)
+
+
+@register.simple_tag(takes_context=True)
+def in_our_units(context: Context, sentence: str) -> str:
+    """A sentence whose lengths were written down in millimeters, with them in the studio's units."""
+    return in_units(sentence, _studio(context).units)
 
 
 @register.simple_tag(takes_context=True)

@@ -90,6 +90,8 @@ def _changes(event: Event, studio: Studio) -> Iterable[Change]:
     for key in dict.fromkeys([*event.before, *event.after]):
         if key in UNTOLD or (event.after.get(key) is None and key not in event.before):
             continue
+        if key == "pieces" and not event.before.get(key) and not event.after.get(key):
+            continue  # Work that is not counted by the piece.
         before = _shown(key, event.before[key], studio) if key in event.before else ""
         after = _shown(key, event.after[key], studio) if key in event.after else ""
         if before != after:

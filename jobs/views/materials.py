@@ -181,8 +181,8 @@ def materials_reckon(request: StudioRequest, number: str) -> HttpResponse:
 @office_only
 def need_add(request: StudioRequest) -> HttpResponse:
     """A thing put on a job's list by hand, from that list or from the whole shop's."""
-    on_shop = request.POST.get("list") == "shop"
-    job = None if on_shop else find_job(request.POST.get("job", ""))
+    of_job = request.POST.get("list") == "job"
+    job = find_job(request.POST.get("job", "")) if of_job else None
     form = AddForm(request.POST, job=job)
     added: list[Need] = []
 

@@ -42,6 +42,7 @@ def check_quotes() -> None:
     for quote in Quote.objects.all():
         assert quote.net + quote.tax == quote.total > 0
         assert quote.made_at <= NOW
+        assert (quote.frozen or {})["unpriced"] == []
         assert (quote.state == "declined") == (quote.job.stage == Stage.DECLINED)
 
 

@@ -2,6 +2,7 @@ import math
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,10 +12,12 @@ from jobs.estimating.pricing import (
     Item,
     Labor,
     Line,
+    OutsideOffer,
     Part,
     QuoteError,
     Spread,
     Terms,
+    best_offer,
     cents,
     labor_samples,
     quote,
@@ -177,3 +180,27 @@ def test_what_cannot_be_priced_is_refused(labor: Labor, item: Item) -> None:
 def test_a_record_that_cannot_be_is_refused(spread: tuple[float, float, float]) -> None:
     with pytest.raises(QuoteError):
         Spread(*spread)
+
+
+def test_outside_work_by_area_and_at_least_its_minimum() -> None:
+    offer = OutsideOffer(per_m2=Decimal(120), minimum=Decimal(40), days=10)
+    # 600 x 900 mm are 0.54 m²; 0.25 m² would be 30, which is less than the minimum.
+    assert offer.price(Decimal(540_000)) == Decimal("64.80")
+    assert offer.price(Decimal(250_000)) == Decimal(40)
+    assert offer.price(Decimal(250_000), copies=3) == Decimal(120)
+
+
+def test_the_offer_that_costs_least_for_the_panel() -> None:
+    cheap_when_small = OutsideOffer(Decimal(150), Decimal(20), 12)
+    cheap_when_large = OutsideOffer(Decimal(100), Decimal(60), 12)
+    faster = OutsideOffer(Decimal(100), Decimal(60), 5)
+    offers = [cheap_when_small, cheap_when_large, faster]
+    assert best_offer(offers, Decimal(100_000)) == 0
+    assert best_offer(offers, Decimal(2_000_000)) == 2
+    assert best_offer([], Decimal(1)) is None
+
+
+@pytest.mark.parametrize("wrong", [{"per_m2": Decimal(-1)}, {"minimum": Decimal(-1)}, {"days": -1}])
+def test_an_offer_that_cannot_be_is_refused(wrong: dict[str, Any]) -> None:
+    with pytest.raises(QuoteError):
+        OutsideOffer(**{"per_m2": Decimal(1)} | wrong)

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from jobs.actions import Actor
 from jobs.actions.materials import reckon_needs
-from jobs.models import Account, Gate, Glass, Job, Need, Projection, Stage, Supplier
+from jobs.models import Account, Gate, Glass, Job, Need, Projection, Stage, Studio, Supplier
 from tests import cast, quoting
 
 LIST = reverse("job-materials", args=["0412"])
@@ -38,8 +38,11 @@ def needs(job: Job, office: Account) -> dict[str, Need]:
 def test_before_the_list_is_made_the_page_says_what_it_would_have(office_client: Client, job: Job) -> None:
     text = office_client.get(LIST).content.decode()
     assert "Make the list" in text
-    assert "1 sheet of 1000 × 1000 mm" in text
+    # The studio of the tests measures in inches: 1000 mm are 39.37 in.
+    assert "1 sheet of 39 3/8 × 39 3/8 in" in text
     assert not Need.objects.exists()
+    Studio.objects.update(units="mm")
+    assert "1 sheet of 1000 × 1000 mm" in office_client.get(LIST).content.decode()
 
 
 def test_the_list_is_made(office_client: Client, job: Job) -> None:

@@ -17,11 +17,13 @@ from jobs.models import (
     Job,
     LaborRate,
     OperationKind,
+    OutsidePrice,
     PlanState,
     Quote,
     QuoteLine,
     QuoteSettings,
     Stage,
+    Supplier,
 )
 from tests import cast, quoting
 
@@ -302,3 +304,41 @@ def test_what_an_hour_is_sold_for(lead_client: Client, lead: Account) -> None:
 
 def test_the_office_does_not_say_how_quotes_are_made(office_client: Client, lead: Account) -> None:
     assert office_client.post(SET_UP, typed_settings()).status_code == 403
+
+
+def test_the_table_of_outside_work_in_the_studios_unit(lead_client: Client, lead: Account) -> None:
+    """The studio of the tests measures in inches: a square foot is 0.09290304 m²."""
+    kind = OperationKind.objects.get(name="Lamination")
+    supplier = Supplier.objects.create(name="Quarry Road Lamination", days=9)
+    typed = {
+        "part": "outside",
+        "new-kind": kind.pk,
+        "new-supplier": supplier.pk,
+        "new-price": "12.50",
+        "new-minimum": "40",
+        "new-days": "11",
+    }
+    assert lead_client.post(SET_UP, typed).status_code == 302
+    row = OutsidePrice.objects.get()
+    assert (row.price_m2, row.minimum, row.days) == (Decimal("134.5489"), Decimal(40), 11)
+    text = lead_client.get(SET_UP).content.decode()
+    assert "Price per sq ft" in text
+    assert 'value="12.50"' in text
+    # What nobody touched stays to the last place; twice the same row is refused.
+    OutsidePrice.objects.update(price_m2=Decimal("134.6"))
+    shown = {f"{row.pk}-price": "12.50", f"{row.pk}-minimum": "50", f"{row.pk}-days": "11"}
+    answer = lead_client.post(SET_UP, typed | shown)
+    assert answer.status_code == 422
+    assert "change it above" in answer.content.decode()
+    assert lead_client.post(SET_UP, {"part": "outside"} | shown).status_code == 302
+    row.refresh_from_db()
+    assert (row.price_m2, row.minimum) == (Decimal("134.6"), Decimal(50))
+    assert lead_client.post(SET_UP, {"part": "outside"} | shown | {f"{row.pk}-price": ""}).status_code == 302
+    assert not OutsidePrice.objects.exists()
+
+
+def test_a_price_of_outside_work_that_is_not_whole(lead_client: Client, lead: Account) -> None:
+    answer = lead_client.post(SET_UP, {"part": "outside", "new-price": "12"})
+    assert answer.status_code == 422
+    assert "its work, its supplier and an amount" in answer.content.decode()
+    assert lead_client.post(SET_UP, {"part": "outside", "new-days": "-1"}).status_code == 422

@@ -159,12 +159,13 @@ def _unleaded(takeoff: Takeoff, *cames: models.Came) -> Takeoff:
 
 def write_stock() -> None:
     """The studio's own suppliers, glass and prices, in place of those that a new studio starts with."""
-    sheets, lead, plain = (
+    sheets, lead, plain, oven = (
         models.Supplier.objects.create(name=name, days=days, email=f"orders@{host}.example", phone=phone)
         for name, days, host, phone in (
             ("Bluff Road Sheet Glass", 12, "bluffroad", "555-0171"),
             ("Two Rivers Lead & Came", 6, "tworivers", "555-0172"),
             ("Sandbar Studio Supply", 4, "sandbar", "555-0173"),
+            ("Levee Street Tempering", 9, "leveestreet", "555-0174"),
         )
     )
     models.Glass.objects.update(active=False)
@@ -183,3 +184,4 @@ def write_stock() -> None:
     )
     models.Came.objects.update(supplier=lead)
     models.Material.objects.update(supplier=plain)
+    models.OutsidePrice.objects.update(supplier=oven)
