@@ -5,7 +5,7 @@ from collections.abc import Callable
 from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import content_disposition_header
@@ -25,6 +25,9 @@ from jobs.views.middleware import StudioRequest
 from jobs.views.panel import find_panel
 from jobs.views.pattern_picture import piece_rows
 from jobs.views.work import read_rows
+
+# More panels than these are waited for: each takes about a quarter of a second.
+AT_ONCE = 10
 
 
 def paper(made: bytes, *name: object) -> HttpResponse:
@@ -67,15 +70,20 @@ def paper_labels(request: StudioRequest, number: str, panel: int) -> HttpRespons
 @require_safe
 @office_only
 def paper_all(request: StudioRequest, number: str) -> HttpResponse:
-    """All papers that the job's work goes with, in one PDF: a traveler for each panel, delivery and installation."""
+    """All papers that the job's work goes with, in one PDF: a traveler for each panel, delivery and installation.
+    Where that takes long, a page that says so goes to it and stays in view until it is made."""
     job = find_job(number)
     try:
         check_load(job)
     except Refused as refused:
         messages.error(request, refused.sentence)
         return redirect(job)
+    panels = list(job.panels.order_by("number"))
+    if len(panels) > AT_ONCE and "made" not in request.GET:
+        address = f"{request.path}?made=now"
+        return render(request, "papers_made.html", {"job": job, "panels": len(panels), "address": address})
     found = []
-    for panel in job.panels.order_by("number"):
+    for panel in panels:
         panel.job = job
         found.append((panel, [row.operation for row in read_rows(job, panel, request.now)]))
     day = timezone.localdate(request.now)

@@ -213,6 +213,16 @@ def test_all_papers_of_a_job_with_their_outline(panels: list[Panel], office_clie
     assert ALL in office_client.get("/jobs/0412/").content.decode()
 
 
+def test_many_panels_are_said_to_be_made(office_client: Client) -> None:
+    job = cast.make_job()
+    for number in range(1, 12):
+        cast.make_panel(job, number, kinds=())
+    html = office_client.get(ALL).content.decode()
+    assert "The papers of 11 panels are being made" in html
+    assert f'content="0; url={ALL}?made=now"' in html
+    assert "Traveler 0412/11" in tags.text(made(office_client, f"{ALL}?made=now"))
+
+
 def test_a_job_without_panels_or_cancelled_has_no_papers(
     office_client: Client, tablet_client: Client
 ) -> None:
