@@ -70,4 +70,19 @@ def _check(studio: Studio) -> None:
         raise Refused("A promise holds with a confidence of 50 to 99 %: 0.5 to 0.99.", "confidence")
     if studio.labor_rate < 0:
         raise Refused("An hour cannot be sold for less than nothing.", "labor_rate")
+    _check_labels(studio)
     check_region(studio.country, studio.region)
+
+
+def _check_labels(studio: Studio) -> None:
+    if not 1 <= studio.label_columns <= 10:
+        raise Refused("A sheet has 1 to 10 labels across.", "label_columns")
+    if not 1 <= studio.label_rows <= 30:
+        raise Refused("A sheet has 1 to 30 labels down.", "label_rows")
+    if studio.label_width_mm < 20:
+        raise Refused("A label is at least 20 mm wide.", "label_width_mm")
+    if studio.label_height_mm < 15:
+        raise Refused("A label is at least 15 mm high.", "label_height_mm")
+    for name in ("label_left_mm", "label_top_mm", "label_across_mm", "label_down_mm"):
+        if getattr(studio, name) < 0:
+            raise Refused("A margin or a gap is not below zero.", name)

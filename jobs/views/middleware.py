@@ -33,8 +33,11 @@ class StudioMiddleware:
         request.actor = SimpleLazyObject(lambda: _actor(request))  # type: ignore[attr-defined]
         with timezone.override(studio.zone):
             response = self.get_response(request)
-        # By this a tablet whose clock is wrong knows when something happened: milliseconds since 1970.
-        response.headers["X-Studio-Time"] = str(int(request.now.timestamp() * 1000))  # type: ignore[attr-defined]
+        # By this a tablet whose clock is wrong knows when something happened: milliseconds since 1970. Pages that open
+        # by a secret link say no more than they must.
+        if not request.path.startswith("/c/"):
+            now = request.now  # type: ignore[attr-defined]
+            response.headers["X-Studio-Time"] = str(int(now.timestamp() * 1000))
         return response
 
 

@@ -91,6 +91,16 @@ STUDIO = {
     "region": "IL",
     "confidence": "0.85",
     "rounding": "15",
+    "paper": "a4",
+    "labels": "own",
+    "label_columns": "2",
+    "label_rows": "7",
+    "label_width_mm": "96",
+    "label_height_mm": "38",
+    "label_left_mm": "8",
+    "label_top_mm": "15",
+    "label_across_mm": "2.5",
+    "label_down_mm": "0",
 }
 
 
@@ -110,6 +120,11 @@ def test_the_studio_is_changed(lead_client: Client) -> None:
         ({"region": "XX"}, "is not a region of United States. Known are: AK,"),
         ({"country": "ZZ"}, "Select a valid choice"),
         ({"confidence": "1.5"}, "50 to 99"),
+        ({"label_columns": "0"}, "1 to 10 labels across"),
+        ({"label_rows": "31"}, "1 to 30 labels down"),
+        ({"label_width_mm": "5"}, "at least 20 mm wide"),
+        ({"label_height_mm": "5"}, "at least 15 mm high"),
+        ({"label_left_mm": "-3"}, "A margin or a gap is not below zero"),
         ({"name": ""}, "This field is required"),
     ],
 )

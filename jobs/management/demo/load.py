@@ -14,12 +14,12 @@ from django.core.management.color import no_style
 from django.db import connection, transaction
 
 from jobs import models
+from jobs.management.demo_office.links import write_links
 from jobs.management.demo_office.selling import write_selling
 
 from . import staff
 from .diary import Diary, live_with, write_entries
 from .floor import Floor, minute
-from .links import write_links
 from .orders import Orders
 from .present import last_day_of, leave_on, place_everything, stop_timers
 from .rows import Rows, read_trade

@@ -7,9 +7,8 @@ from datetime import datetime, time, timedelta
 from jobs import models
 from jobs.actions import Actor
 from jobs.actions.customer_links import Shared, make_link, usual_last_day
+from jobs.management.demo.rows import Rows, moment
 from jobs.models.approvals import hash_of, shown_of
-
-from .rows import Rows, moment
 
 LINKS = 6
 AGENT = "Mozilla/5.0 (Linux; Android 9)"

@@ -1,0 +1,83 @@
+"""What was said of hours, and what goes to customers: looked at here, changed on pages of our own."""
+
+from django.contrib import admin
+
+from jobs.models import (
+    CalendarEntry,
+    CalendarLink,
+    ClosedWeek,
+    ConfirmedDay,
+    LetterSettings,
+    Mail,
+    MailPaper,
+    MailTemplate,
+    SentQuote,
+)
+
+from .base import LookedAtAdmin
+
+
+@admin.register(ConfirmedDay)
+class ConfirmedDayAdmin(LookedAtAdmin):
+    list_display = ("person", "day", "minutes", "confirmed_at")
+    list_select_related = ("person",)
+    search_fields = ("person__name",)
+
+
+@admin.register(ClosedWeek)
+class ClosedWeekAdmin(LookedAtAdmin):
+    list_display = ("monday", "closed_at", "closed_by")
+    list_select_related = ("closed_by",)
+    search_fields = ("closed_by__username",)
+
+
+@admin.register(Mail)
+class MailAdmin(LookedAtAdmin):
+    list_display = ("subject", "job", "kind", "to", "state", "sent_at")
+    list_filter = ("state", "kind")
+    list_select_related = ("job",)
+    search_fields = ("subject", "to", "job__number")
+
+
+@admin.register(MailPaper)
+class MailPaperAdmin(LookedAtAdmin):
+    list_display = ("name", "mail")
+    list_select_related = ("mail",)
+    search_fields = ("name",)
+    exclude = ("content",)
+
+
+@admin.register(MailTemplate)
+class MailTemplateAdmin(LookedAtAdmin):
+    list_display = ("kind", "subject")
+    search_fields = ("subject",)
+
+
+@admin.register(CalendarLink)
+class CalendarLinkAdmin(LookedAtAdmin):
+    """Without what the secret address is made of."""
+
+    list_display = ("person", "made_at", "made_by", "revoked_at")
+    list_select_related = ("person", "made_by")
+    search_fields = ("person__name",)
+    exclude = ("seed", "digest")
+
+
+@admin.register(CalendarEntry)
+class CalendarEntryAdmin(LookedAtAdmin):
+    list_display = ("summary", "job", "person", "day", "cancelled")
+    list_select_related = ("job", "person")
+    search_fields = ("summary", "job__number")
+
+
+@admin.register(LetterSettings)
+class LetterSettingsAdmin(LookedAtAdmin):
+    list_display = ("pk", "lift_kg", "crate_kg")
+    search_fields = ("included",)
+
+
+@admin.register(SentQuote)
+class SentQuoteAdmin(LookedAtAdmin):
+    list_display = ("quote", "made_at", "made_by")
+    list_select_related = ("quote__job", "made_by")
+    search_fields = ("quote__job__number",)
