@@ -17,6 +17,7 @@ from jobs.models import (
     Material,
     Need,
     OperationKind,
+    OutsidePrice,
     Panel,
     Pattern,
     Quote,
@@ -121,6 +122,8 @@ def test_needs(panel: Panel, came: Came) -> None:
         {"price": -1},
         {"gate": "wind"},
         {"expected": date(2026, 3, 9)},
+        {"day_by_hand": True, "by_hand": True},
+        {"day_by_hand": True, "needed_by": date(2026, 3, 9)},
         {"ordered": date(2026, 3, 9), "arrived": date(2026, 3, 8)},
     ):
         refuse(lambda wrong=wrong: Need.objects.create(material=solder, **base | wrong))
@@ -130,6 +133,16 @@ def test_needs(panel: Panel, came: Came) -> None:
     refuse(lambda: Material.objects.create(name="Cement", price=-1))
     refuse(lambda: Material.objects.create(name="Cement", amount=-1))
     refuse(lambda: Supplier.objects.create(name=""))
+
+
+def test_outside_prices() -> None:
+    lamination = OperationKind.objects.get(name="Lamination")
+    supplier = Supplier.objects.create(name="Northern Sheet Glass", days=10)
+    base: dict[str, Any] = {"kind": lamination, "supplier": supplier, "price_m2": 200}
+    for wrong in ({"price_m2": -1}, {"minimum": -1}, {"days": 1001}):
+        refuse(lambda wrong=wrong: OutsidePrice.objects.create(**base | wrong))
+    assert OutsidePrice.objects.create(**base).minimum == 0
+    refuse(lambda: OutsidePrice.objects.create(**base))
 
 
 def test_quotes(panel: Panel, lead: Account) -> None:

@@ -11,6 +11,8 @@ from typing import Any
 from django.db.models import BooleanField, Exists, F, OuterRef, Q, QuerySet, Subquery, TextField
 from django.db.models.functions import Cast, Coalesce
 
+from jobs.estimating.remaining import minutes_left
+
 from .events import Event
 from .hours import TimeEntry
 from .kinds import Nature
@@ -70,6 +72,12 @@ class Work:
     def left(self) -> int:
         """Pieces left to do."""
         return self.operation.quantity - self.operation.quantity_done
+
+    @property
+    def minutes_left(self) -> int:
+        """Whole minutes of the estimate left to work."""
+        operation = self.operation
+        return minutes_left(operation.estimate, self.spent, operation.quantity, operation.quantity_done)
 
     @property
     def plan(self) -> Any:
@@ -165,18 +173,36 @@ _SKILL = Prepared(
 _OPEN, _BEFORE = Prepared(_open_operations), Prepared(_before)
 
 
-def read_bench(station: Station, person: Person, at: datetime, studio: Studio) -> Bench:
-    """The page of a station for a person: eleven queries at the most."""
+def read_bench(
+    station: Station, person: Person, at: datetime, studio: Studio, next_up: int = NEXT_UP
+) -> Bench:
+    """The page of a station for a person: eleven queries at the most. `next_up`: how much is listed of what follows."""
     skilled = bool(_SKILL(person.pk, station.pk))
     timers = read_timers(at, studio)
     bench = Bench(station, person, skilled)
     bench.running = next((timer for timer in timers if timer.entry.person_id == person.pk), None)
     works = [_work(operation, timers, station, person) for operation in _OPEN(station.pk, person.pk, at)]
-    _sort_out(bench, works)
+    _sort_out(bench, works, next_up)
     _read_coming(bench, works, at)
     _read_holds(bench.held)
     _read_drawings(bench.shown)
     bench.finished = _finished_today(station, person, at, studio)
+    return bench
+
+
+def read_whole_bench(station: Station, at: datetime, studio: Studio, next_up: int) -> Bench:
+    """The work of a station whoever does it: `current` is all that is on the bench, `following` what is ready, in the
+    planned order."""
+    bench = Bench(station, Person(), skilled=True)
+    timers = read_timers(at, studio)
+    works = [_work(operation, timers, station, bench.person) for operation in _OPEN(station.pk, 0, at)]
+    works.sort(key=_place)
+    bench.held = [work for work in works if work.state == State.HELD]
+    bench.current = [work for work in works if work.state == State.ON_BENCH]
+    ready = [work for work in works if work.state == State.READY]
+    bench.following, bench.more = ready[:next_up], max(0, len(ready) - next_up)
+    _read_coming(bench, works, at)
+    _read_holds(bench.held)
     return bench
 
 
@@ -192,7 +218,7 @@ def _work(operation: Operation, timers: Collection[Timer], station: Station, per
     )
 
 
-def _sort_out(bench: Bench, works: list[Work]) -> None:
+def _sort_out(bench: Bench, works: list[Work], next_up: int) -> None:
     """Lay each operation where the person looks for it, in the planned order, their own first."""
     works.sort(key=lambda work: _order(work, bench.person))
     free = []
@@ -212,17 +238,21 @@ def _sort_out(bench: Bench, works: list[Work]) -> None:
     bench.current.sort(key=lambda work: (work.mine is None, not work.here))
     if free and not bench.current:
         bench.offered = free.pop(0)
-    bench.following, bench.more = free[:NEXT_UP], max(0, len(free) - NEXT_UP)
+    bench.following, bench.more = free[:next_up], max(0, len(free) - next_up)
 
 
 def _order(work: Work, person: Person) -> tuple[Any, ...]:
     """Sorts work as the person takes it: what is meant for them first, then by the plan, and where there is none by
     what was put first by hand, then by the day promised or wished, then by age."""
-    operation, plan = work.operation, work.plan
-    rank = plan.rank if plan is not None else None
-    planned_for = operation.pinned_person_id or (plan.person_id if plan is not None else None)
+    plan = work.plan
+    planned_for = work.operation.pinned_person_id or (plan.person_id if plan is not None else None)
+    return (planned_for != person.pk, *_place(work))
+
+
+def _place(work: Work) -> tuple[Any, ...]:
+    """Sorts work of a station as it is taken there, whoever takes it."""
+    operation, rank = work.operation, work.plan.rank if work.plan is not None else None
     return (
-        planned_for != person.pk,
         rank is None,
         rank or 0,
         operation.pinned_place is None,

@@ -118,7 +118,7 @@ def read_floor(standing: Standing, plan: PlanState, studio: Studio) -> Floor:
     by_station: dict[int | None, list[Work]] = defaultdict(list)
     for work in standing.work.values():
         by_station[work.kind.station_id].append(work)
-    weeks = _read_weeks(standing.at.astimezone(studio.zone).date())
+    weeks = read_weeks(standing.at.astimezone(studio.zone).date())
     panels = _read_panels(standing)
     stations = [
         StationRow(
@@ -141,7 +141,8 @@ _LOADS = Prepared(
 )
 
 
-def _read_weeks(today: date) -> dict[int, list[Week]]:
+def read_weeks(today: date) -> dict[int, list[Week]]:
+    """The load of each station in the weeks from that of today on."""
     monday = today - timedelta(days=today.weekday())
     weeks: dict[int, list[Week]] = defaultdict(list)
     for load in _LOADS(monday, monday + timedelta(weeks=WEEKS)):

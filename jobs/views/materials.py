@@ -1,6 +1,6 @@
 """What is bought: the list of one job and that of the whole shop, each thing ordered and received in one tap."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -57,7 +57,17 @@ class Row:
         return overdue or bool(need.expected and need.needed_by and need.expected > need.needed_by)
 
 
-def _rows(needs: Iterable[Need], request: StudioRequest, edit: str, form: BaseForm | None) -> list[Row]:
+def needs_of_shop(typed: Mapping[str, Any]) -> Any:
+    """What open jobs need, by what was asked for in `ShopForm`."""
+    needs = needs_of_jobs().filter(job__stage=Stage.ORDERED)
+    if not typed.get("show"):
+        needs = needs.open()
+    return needs.filter(supplier=typed["supplier"]) if typed.get("supplier") else needs
+
+
+def rows_of(
+    needs: Iterable[Need], request: StudioRequest, edit: str = "", form: BaseForm | None = None
+) -> list[Row]:
     """The rows in the order in which they have to be ordered; what nobody knows a day for comes after."""
     today, found = timezone.localdate(request.now), []
     needs = list(needs)
@@ -72,7 +82,12 @@ def _rows(needs: Iterable[Need], request: StudioRequest, edit: str, form: BaseFo
     return sorted(found, key=lambda row: (row.need.order_by or date.max, row.words, row.need.pk))
 
 
-def _needs() -> Any:
+def total_of(rows: Iterable[Row]) -> Decimal:
+    """What the priced ones cost together."""
+    return sum((row.cost or Decimal(0) for row in rows), Decimal(0))
+
+
+def needs_of_jobs() -> Any:
     rows = Need.objects.select_related("job", "panel", "glass", "came", "material", "supplier")
     return rows.select_related("outside__kind").prefetch_related("material__kinds")
 
@@ -104,12 +119,7 @@ def _shop_page(
 ) -> HttpResponse:
     asked = ShopForm(request.GET if request.method == "GET" else {})
     typed = asked.cleaned_data if asked.is_valid() else {}
-    needs = _needs().filter(job__stage=Stage.ORDERED)
-    if not typed.get("show"):
-        needs = needs.open()
-    if typed.get("supplier"):
-        needs = needs.filter(supplier=typed["supplier"])
-    rows = _rows(needs, request, edit, form)
+    rows = rows_of(needs_of_shop(typed), request, edit, form)
     jobs = list({row.need.job_id: row.need.job for row in rows}.values())
     context = {
         "asked": asked,
@@ -137,12 +147,12 @@ def _job_page(
     status: int = 200,
     add: AddForm | None = None,
 ) -> HttpResponse:
-    rows = _rows(_needs().filter(job=job), request, edit, form)
+    rows = rows_of(needs_of_jobs().filter(job=job), request, edit, form)
     context = {
         "job": job,
         "rows": rows,
         "late": sum(row.is_late for row in rows),
-        "total": sum((row.cost or Decimal(0) for row in rows), Decimal(0)),
+        "total": total_of(rows),
         "reckoned": actions.reckon(job) if not rows else None,
         "here": reverse("job-materials", args=[job.number]),
         "form": form if edit == "reckon" else None,

@@ -3,21 +3,31 @@
 from collections.abc import Callable
 
 from django.conf import settings
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.utils.text import slugify
 from django.views.decorators.http import require_safe
 
+from jobs.actions import Refused
+from jobs.actions.letters import check_load
 from jobs.documents.labels import Label, labels
+from jobs.documents.together import job_papers
 from jobs.documents.traveler import traveler
 from jobs.estimating.lengths import format_size
 from jobs.models import Panel, Studio
-from jobs.views.access import anyone_signed_in
+from jobs.views.access import anyone_signed_in, office_only
+from jobs.views.job import find_job
 from jobs.views.middleware import StudioRequest
 from jobs.views.panel import find_panel
 from jobs.views.pattern_picture import piece_rows
 from jobs.views.work import read_rows
+
+# More panels than these are waited for: each takes about a quarter of a second.
+AT_ONCE = 10
 
 
 def paper(made: bytes, *name: object) -> HttpResponse:
@@ -55,6 +65,30 @@ def paper_labels(request: StudioRequest, number: str, panel: int) -> HttpRespons
     found = [*_copies(row, address, request.studio), *_bags(row, address, request.studio)]
     made = labels(found, studio=request.studio, title=f"Labels {row.code} {row.name}")
     return paper(made, "labels", row.code)
+
+
+@require_safe
+@office_only
+def paper_all(request: StudioRequest, number: str) -> HttpResponse:
+    """All papers that the job's work goes with, in one PDF: a traveler for each panel, delivery and installation.
+    Where that takes long, a page that says so goes to it and stays in view until it is made."""
+    job = find_job(number)
+    try:
+        check_load(job)
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+        return redirect(job)
+    panels = list(job.panels.order_by("number"))
+    if len(panels) > AT_ONCE and "made" not in request.GET:
+        address = f"{request.path}?made=now"
+        return render(request, "papers_made.html", {"job": job, "panels": len(panels), "address": address})
+    found = []
+    for panel in panels:
+        panel.job = job
+        found.append((panel, [row.operation for row in read_rows(job, panel, request.now)]))
+    day = timezone.localdate(request.now)
+    made = job_papers(job, found, studio=request.studio, day=day, address=public(request))
+    return paper(made, "papers", number)
 
 
 def _copies(panel: Panel, address: str, studio: Studio) -> list[Label]:
