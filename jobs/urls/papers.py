@@ -9,5 +9,7 @@ urlpatterns = [
     path("materials/<str:number>/", list_papers.paper_job_purchases, name="paper-job-purchases"),
     path("<str:number>/all/", papers.paper_all, name="paper-all"),
     path("<str:number>/<int:panel>/traveler/", papers.paper_traveler, name="paper-traveler"),
+    path("<str:number>/<int:panel>/cut-list/", papers.paper_cut_list, name="paper-cut-list"),
+    path("<str:number>/<int:panel>/pattern/", papers.paper_pattern, name="paper-pattern"),
     path("<str:number>/<int:panel>/labels/", papers.paper_labels, name="paper-labels"),
 ]

@@ -14,11 +14,14 @@ from django.views.decorators.http import require_safe
 
 from jobs.actions import Refused
 from jobs.actions.letters import check_load
+from jobs.documents.cut_list import cut_list
 from jobs.documents.labels import Label, labels
+from jobs.documents.pattern_sheets import pattern_sheets, sheets_of
 from jobs.documents.together import job_papers
-from jobs.documents.traveler import traveler
+from jobs.documents.traveler import cautions_of, traveler
 from jobs.estimating.lengths import format_size
-from jobs.models import Panel, Studio
+from jobs.estimating.tiling import MOST_SHEETS
+from jobs.models import Panel, Pattern, Studio
 from jobs.views.access import anyone_signed_in, office_only
 from jobs.views.job import find_job
 from jobs.views.middleware import StudioRequest
@@ -68,6 +71,45 @@ def paper_labels(request: StudioRequest, number: str, panel: int) -> HttpRespons
 
 
 @require_safe
+@anyone_signed_in
+def paper_cut_list(request: StudioRequest, number: str, panel: int) -> HttpResponse:
+    """The pieces of the accepted pattern with their cut sizes, as the pattern's page shows them."""
+    row = find_panel(number, panel)
+    shown = _accepted(row)
+    if shown is None:
+        return _not_drawn(request, row)
+    work = [each.operation for each in read_rows(row.job, row, request.now)]
+    cutting = [operation for operation in work if operation.kind.counts_pieces and not operation.skipped]
+    pieces = piece_rows(shown, request.studio, whole=True)["pieces"]
+    made = cut_list(row, shown, pieces, cautions_of(cutting), studio=request.studio)
+    return paper(made, "cut-list", row.code)
+
+
+@require_safe
+@anyone_signed_in
+def paper_pattern(request: StudioRequest, number: str, panel: int) -> HttpResponse:
+    """The accepted pattern at full size over sheets."""
+    row = find_panel(number, panel)
+    shown = _accepted(row)
+    if shown is None:
+        return _not_drawn(request, row)
+    count = len(sheets_of(row, request.studio)[0])
+    if count > MOST_SHEETS:
+        messages.error(request, f"That would take {count} sheets: have it plotted in one piece instead.")
+        return redirect(row)
+    return paper(pattern_sheets(row, shown, studio=request.studio), "pattern", row.code)
+
+
+def _accepted(panel: Panel) -> Pattern | None:
+    return panel.patterns.filter(accepted_at__isnull=False).last()
+
+
+def _not_drawn(request: StudioRequest, panel: Panel) -> HttpResponse:
+    messages.error(request, "This panel has no accepted pattern yet.")
+    return redirect(panel)
+
+
+@require_safe
 @office_only
 def paper_all(request: StudioRequest, number: str) -> HttpResponse:
     """All papers that the job's work goes with, in one PDF: a traveler for each panel, delivery and installation.
@@ -101,7 +143,7 @@ def _copies(panel: Panel, address: str, studio: Studio) -> list[Label]:
 
 
 def _bags(panel: Panel, address: str, studio: Studio) -> list[Label]:
-    shown = panel.patterns.filter(accepted_at__isnull=False).last()
+    shown = _accepted(panel)
     if shown is None:
         return []
     numbers: dict[str, list[int]] = {}
