@@ -72,7 +72,7 @@ def _sheet(tile: Tile, pieces: list[dict[str, Any]], marks: list[tuple[float, fl
 
     def meets(piece: dict[str, Any]) -> bool:
         left, top, end, bottom = piece["box"]
-        return left <= right and end >= tile.x and top <= below and bottom >= tile.y
+        return bool(left <= right and end >= tile.x and top <= below and bottom >= tile.y)
 
     return {
         "name": tile.name,
