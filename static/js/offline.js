@@ -226,15 +226,17 @@ const keepFiles = async () => {
   worker.postMessage({ files: [...files, ...[...document.querySelectorAll("link[href]")].map((link) => link.href)] });
   // The very first page came before there was anybody to keep it.
   const answer = await fetch(location.pathname, { headers: { "X-Renews": "yes" }, redirect: "manual" });
-  if (answer.ok) await (await caches.open("bench-pages")).put(location.pathname, answer);
+  if (!answer.ok) throw new Error(`the server said ${answer.status}`);
+  await (await caches.open("bench-pages")).put(location.pathname, answer);
   keep();
 };
 
 freshIds(document);
 show().then(send);
-const keepOn = () => keepFiles().catch((error) => {
+// Soon again at first, and then as often as everything else.
+const keepOn = (pause = 500) => keepFiles().catch((error) => {
   console.warn("This tablet keeps no pages yet:", error.message);
-  setTimeout(keepOn, RETRY);
+  setTimeout(() => keepOn(Math.min(2 * pause, RETRY)), pause);
 });
 keepOn();
 setInterval(async () => { if ((await waiting()).length) ask(); }, RETRY);

@@ -91,7 +91,7 @@ def test_it_renews_itself_and_keeps_what_is_open(
     page.goto(live_server.url)
     assert page.locator("#floor").get_attribute("hx-trigger") == "every 30s"
     page.locator("#more-problems summary").click()
-    page.locator("#station-beveling .pane-name a").focus()
+    page.locator("#station-beveling .pane-name a").first.focus()
     Station.objects.filter(name="Blasting").update(name="Carving")
     cache.clear()  # Written by hand, so no event tells that the floor has changed.
     renew(page)
