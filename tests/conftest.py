@@ -18,10 +18,10 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """A browser on a busy machine may lose a race that no person would: it gets a second try, which is reported."""
+    """A browser on a busy machine may lose a race that no person would: it gets two more tries, which are reported."""
     for item in items:
         if item.path.parent.name == "browser":
-            item.add_marker(pytest.mark.flaky(reruns=1))
+            item.add_marker(pytest.mark.flaky(reruns=2))
 
 
 @pytest.fixture(scope="session", autouse=True)
