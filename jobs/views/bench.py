@@ -82,7 +82,7 @@ def bench_person(request: StudioRequest, slug: str) -> HttpResponse:
     except Refused as refusal:
         form.add_error("pin", refusal.sentence)
         return _pin(request, station, person, form=form, status=422)
-    request.session.cycle_key()
+    # The session keeps its key: the answer to a screen that asks for news with the old one would sign it out.
     tablet.remember(request, person)
     return _after(request, station)
 
