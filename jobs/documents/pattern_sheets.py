@@ -28,7 +28,8 @@ def sheets_of(panel: Panel, studio: Studio) -> tuple[list[Tile], list[tuple[floa
 def pattern_sheets(panel: Panel, pattern: Pattern, *, studio: Studio) -> bytes:
     """The accepted pattern 1:1: an overview first, then a sheet a page."""
     found, marks = sheets_of(panel, studio)
-    pieces = [_piece(piece, pattern) for piece in pattern.drawing["pieces"]]
+    measured = {piece["number"]: piece for piece in pattern.measured["pieces"]}
+    pieces = [_piece(piece, measured.get(piece["number"], {})) for piece in pattern.drawing["pieces"]]
     width, height = float(panel.width_mm), float(panel.height_mm)
     share = OVERVIEW_MM / max(width, height)
     context = {
@@ -52,8 +53,7 @@ def pattern_sheets(panel: Panel, pattern: Pattern, *, studio: Studio) -> bytes:
     return pdf("documents/pattern_sheets.html", context, studio=studio, title=title)
 
 
-def _piece(drawn: dict[str, Any], pattern: Pattern) -> dict[str, Any]:
-    measured = {piece["number"]: piece for piece in pattern.measured["pieces"]}.get(drawn["number"], {})
+def _piece(drawn: dict[str, Any], measured: dict[str, Any]) -> dict[str, Any]:
     xs, ys = [x for x, _ in drawn["points"]], [y for _, y in drawn["points"]]
     digits = len(str(drawn["number"]))
     size = min((max(xs) - min(xs)) / digits, 0.6 * (max(ys) - min(ys)), LARGEST_NUMBER)

@@ -1,7 +1,7 @@
 """A person's own hours at a bench: today's and yesterday's, to look at, to add to and to set right."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -14,7 +14,7 @@ from jobs.actions import Refused, hours, weeks
 from jobs.forms.hours import BenchWrittenForm, ConfirmForm, CorrectForm, TakeBackForm
 from jobs.models import Person, Station, TimeEntry
 from jobs.models.bench import loggable
-from jobs.models.sheets import PersonDay, monday_of, read_day, read_week
+from jobs.models.sheets import PersonDay, PersonWeek, monday_of, read_day, read_week
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
 from jobs.views.hours import by_day, correct, entries_between, forms_of, refuse, told, write
@@ -135,6 +135,7 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     today = request.now.astimezone(request.studio.zone).date()
+    week = read_week(monday_of(today), request.now, request.studio, person).people[0]
     entries = list(entries_between(today - DAY, today + DAY, request).filter(person=person))
     if change is None and request.GET.get("change", "").isdecimal():
         change = next((entry for entry in entries if entry.pk == int(request.GET["change"][:18])), None)
@@ -143,8 +144,8 @@ def _page(
         "station": station,
         "person": person,
         "days": by_day(entries, request),
-        "ends": _ends(person, request),
-        "week": read_week(monday_of(today), request.now, request.studio, person).people[0],
+        "ends": _ends(week, today, request),
+        "week": week,
         "refusal": refusal,
         "today": today,
         "write_form": write_form or empty,
@@ -156,8 +157,10 @@ def _page(
     return response
 
 
-def _ends(person: Person, request: StudioRequest) -> list[PersonDay]:
-    """Today and the day before, where the person should have worked or has."""
-    today = request.now.astimezone(request.studio.zone).date()
-    days = (read_day(person, day, request.now, request.studio) for day in (today, today - DAY))
-    return [day for day in days if day.minutes or day.due or day.running]
+def _ends(week: PersonWeek, today: date, request: StudioRequest) -> list[PersonDay]:
+    """Today and the day before, where the person should have worked or has; on a Monday that is in the week before."""
+    number = today.weekday()
+    before = (
+        week.days[number - 1] if number else read_day(week.person, today - DAY, request.now, request.studio)
+    )
+    return [day for day in (week.days[number], before) if day.minutes or day.due or day.running]

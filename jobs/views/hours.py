@@ -19,12 +19,12 @@ from jobs.forms.bench import AnswerForm
 from jobs.forms.hours import CorrectForm, LeadWrittenForm, TakeBackForm, WrittenForm, moment
 from jobs.models import Operation, Person, TimeEntry
 from jobs.models.bench import loggable_names, read_timers
+from jobs.models.sheets import WEEK, monday_of
 from jobs.models.working import LONGEST
 from jobs.views.access import lead_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
 
-WEEK = timedelta(days=7)
 MOST_NAMES = 600
 
 
@@ -141,7 +141,7 @@ def _page(
     """The week that is asked for, with one entry's forms open where that was asked for."""
     today = request.now.astimezone(request.studio.zone).date()
     chosen = change.started_at.astimezone(request.studio.zone).date() if change else None
-    monday = _monday(chosen or _day(request.GET.get("day"), today))
+    monday = monday_of(chosen or day_asked(request.GET.get("day"), today))
     person = request.GET.get("person", "")
     rows = entries_between(monday, monday + WEEK, request)
     if person.isdecimal():
@@ -224,16 +224,13 @@ def _totals(entries: Iterable[TimeEntry]) -> list[PersonDay]:
     return sorted(people.values(), key=lambda row: row.person.name)
 
 
-def _day(text: str | None, today: date) -> date:
+def day_asked(text: str | None, today: date) -> date:
+    """The day that an address asks for; today where it is none, or far away."""
     try:
         day = date.fromisoformat(text or "")
     except ValueError:
         return today
     return day if date(1990, 1, 1) <= day <= date(2200, 1, 1) else today
-
-
-def _monday(day: date) -> date:
-    return day - timedelta(days=day.weekday())
 
 
 def told(form: Form, by: Actor, at: datetime) -> dict[str, Any]:

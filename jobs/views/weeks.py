@@ -15,6 +15,7 @@ from jobs.models import Person
 from jobs.models.sheets import WEEK, Week, monday_of, read_week
 from jobs.views.access import lead_only
 from jobs.views.csv_out import csv_file, hours
+from jobs.views.hours import day_asked
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
 
@@ -82,11 +83,7 @@ def _around(monday: date, request: StudioRequest) -> dict[str, Any]:
 def _asked(text: str, request: StudioRequest) -> date:
     """The Monday of the day in the address; of this week where there is none."""
     today = request.now.astimezone(request.studio.zone).date()
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        return monday_of(today)
-    return monday_of(day if date(1990, 1, 1) <= day <= date(2200, 1, 1) else today)
+    return monday_of(day_asked(text, today))
 
 
 def _csv(week: Week) -> HttpResponse:
