@@ -88,6 +88,29 @@ def in_words(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B %Y}"
 
 
+def save_changed(
+    row: models.Model,
+    values: Mapping[str, Any],
+    bounds: Mapping[str, tuple[Any, Any, str]],
+    *,
+    by: Actor,
+    at: datetime,
+) -> None:
+    """Save and record what `values` change of a locked row; nothing where nothing changes.
+
+    `bounds`: the least and the most of a field, and what is said about anything else. Refused with the field's name.
+    """
+    before, after = changes(row, values)
+    for name, value in after.items():
+        low, high, sentence = bounds.get(name, (None, None, ""))
+        if low is not None and value is not None and not low <= value <= high:
+            raise Refused(sentence, name)
+        setattr(row, name, value)
+    if after:
+        row.save(update_fields=list(after))
+        record("changed", row, by=by, at=at, before=before, after=after)
+
+
 def mark_out_of_date() -> None:
     """Tell that the dates were made from rows that have changed since. One statement, whatever the history."""
     if not PlanState.objects.filter(pk=1).update(revision=F("revision") + 1):

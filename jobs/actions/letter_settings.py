@@ -8,7 +8,7 @@ from django.db import transaction
 
 from jobs.models import LetterSettings
 
-from .base import Actor, Refused, changes, record
+from .base import Actor, Refused, save_changed
 
 TEXTS = (
     "included",
@@ -46,13 +46,5 @@ def change_letter_settings(values: Mapping[str, Any], *, by: Actor, at: datetime
             given[name] = "\n".join(line.strip() for line in given[name].strip().splitlines())
             if len(given[name]) > LONGEST:
                 raise Refused(f"At most {LONGEST} letters.", name)
-    before, after = changes(row, given)
-    for name, value in after.items():
-        low, high, sentence = BOUNDS.get(name, (None, None, ""))
-        if low is not None and not low <= value <= high:
-            raise Refused(sentence, name)
-        setattr(row, name, value)
-    if after:
-        row.save(update_fields=list(after))
-        record("changed", row, by=by, at=at, before=before, after=after)
+    save_changed(row, given, BOUNDS, by=by, at=at)
     return row

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from jobs.models import LaborRate, Nature, OperationKind, QuoteSettings
 
-from .base import Actor, Refused, changes, record
+from .base import Actor, Refused, record, save_changed
 
 FIELDS = (
     "markup",
@@ -46,15 +46,8 @@ def change_quote_settings(values: Mapping[str, Any], *, by: Actor, at: datetime)
         raise Refused("Only the lead says how quotes are made.")
     QuoteSettings.current()
     row = QuoteSettings.objects.select_for_update().get(pk=1)
-    before, after = changes(row, {name: values[name] for name in FIELDS if name in values})
-    for name, value in after.items():
-        low, high, sentence = BOUNDS.get(name, (None, None, ""))
-        if low is not None and value is not None and not low <= value <= high:
-            raise Refused(sentence, name)
-        setattr(row, name, value)
-    if after:
-        row.save(update_fields=list(after))
-        record("changed", row, by=by, at=at, before=before, after=after)
+    given = {name: values[name] for name in FIELDS if name in values}
+    save_changed(row, given, BOUNDS, by=by, at=at)
     return row
 
 

@@ -28,6 +28,12 @@ def digest_of(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
+def readable_token(seed: str, digest: str) -> str:
+    """The token of a link that is stored as these two; empty where the secret key has changed since it was made."""
+    token = token_of(seed)
+    return token if constant_time_compare(digest_of(token), digest) else ""
+
+
 class CustomerLinkQuerySet(models.QuerySet["CustomerLink"]):
     def live(self, today: date) -> "CustomerLinkQuerySet":
         return self.filter(revoked_at__isnull=True, last_day__gte=today)
@@ -92,8 +98,7 @@ class CustomerLink(models.Model):
     @property
     def token(self) -> str:
         """The token, for an address; empty where the secret key has changed since the link was made."""
-        token = token_of(self.seed)
-        return token if constant_time_compare(digest_of(token), self.digest) else ""
+        return readable_token(self.seed, self.digest)
 
     def is_live(self, today: date) -> bool:
         return self.revoked_at is None and today <= self.last_day
