@@ -19,6 +19,7 @@ from .kinds import Nature
 from .operations import Hold, Operation, State
 from .orders import Panel, Promise, Stage
 from .people import Person, Skill
+from .photos import Photo
 from .prepared import Prepared
 from .stations import Station
 from .studios import Studio
@@ -26,6 +27,7 @@ from .working import WorkingHours, hours_of
 
 NEXT_UP = 6
 COMING = 6
+PHOTOS = 6
 LATELY = timedelta(days=14)
 NOT_WORKED_ON = (Stage.ENQUIRY, Stage.QUOTED, Stage.DECLINED)
 RELATED = (
@@ -59,6 +61,9 @@ class Work:
     hold: Hold | None = None
     # Of what is coming: the one unfinished operation it waits for.
     waits_for: Operation | None = None
+    # Of what has a card: the newest photos of its panel, and how many more there are.
+    photos: list[Photo] = field(default_factory=list)
+    more_photos: int = 0
 
     @property
     def state(self) -> str:
@@ -176,7 +181,7 @@ _OPEN, _BEFORE = Prepared(_open_operations), Prepared(_before)
 def read_bench(
     station: Station, person: Person, at: datetime, studio: Studio, next_up: int = NEXT_UP
 ) -> Bench:
-    """The page of a station for a person: eleven queries at the most. `next_up`: how much is listed of what follows."""
+    """The page of a station for a person: twelve queries at the most. `next_up`: how much is listed of what follows."""
     skilled = bool(_SKILL(person.pk, station.pk))
     timers = read_timers(at, studio)
     bench = Bench(station, person, skilled)
@@ -186,6 +191,7 @@ def read_bench(
     _read_coming(bench, works, at)
     _read_holds(bench.held)
     _read_drawings(bench.shown)
+    _read_photos([*bench.current, *([bench.offered] if bench.offered else [])])
     bench.finished = _finished_today(station, person, at, studio)
     return bench
 
@@ -308,6 +314,16 @@ def _read_drawings(shown: Iterable[Work]) -> None:
     for pk, text in texts.values_list("pk", "text"):
         for panel in panels[pk]:
             panel.drawing_text = text  # type: ignore[attr-defined]
+
+
+def _read_photos(works: Collection[Work]) -> None:
+    panels = {work.operation.panel_id for work in works if work.operation.panel_id}
+    found: dict[int, list[Photo]] = {}
+    for photo in Photo.objects.filter(panel__in=panels) if panels else ():
+        found.setdefault(photo.panel_id, []).append(photo)
+    for work in works:
+        taken = found.get(work.operation.panel_id or 0, [])
+        work.photos, work.more_photos = taken[:PHOTOS], max(0, len(taken) - PHOTOS)
 
 
 def _finished(station: int, person: int, since: datetime, at: datetime) -> QuerySet[Operation]:

@@ -21,6 +21,8 @@ from jobs.views.throttle import address_of, count, counted
 MINUTE = 60
 # A page of ours needs no more than two requests; a whole household may look at once.
 MOST_A_MINUTE = 60
+# Beside the page come its pictures, as many as the studio shares.
+MOST_PICTURES = 400
 GUESS_SPAN = 10 * MINUTE
 MOST_GUESSES = 20
 
@@ -50,6 +52,11 @@ def by_link(view: View) -> View:
     return opened_by(_customer_link)(view)
 
 
+def picture_by_link(view: View) -> View:
+    """As by_link, for a picture on a page: it is counted apart, since a page has many."""
+    return opened_by(_customer_link, of="picture ", most=MOST_PICTURES)(view)
+
+
 def _customer_link(request: StudioRequest, token: str) -> CustomerLink | None:
     return CustomerLink.objects.opened_by(token, timezone.localdate(request.now))
 
@@ -57,13 +64,17 @@ def _customer_link(request: StudioRequest, token: str) -> CustomerLink | None:
 Find = Callable[[StudioRequest, str], Model | None]
 
 
-def opened_by(find: Find) -> Callable[[View], View]:
-    """Open a view with what `find` finds by the token in the address, with the same answers whatever it is."""
+def opened_by(find: Find, of: str = "", most: int = MOST_A_MINUTE) -> Callable[[View], View]:
+    """Open a view with what `find` finds by the token in the address, with the same answers whatever it is.
+
+    `most`: how often what is counted together as `of` may be asked for in a minute.
+    """
 
     def decorate(view: View) -> View:
         @wraps(view)
         def checked(request: StudioRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
-            return closed_to(_answer(find, view, request, token, *args, **kwargs))
+            refused, found = _find(find, request, token, of, most)
+            return closed_to(refused or view(request, found, *args, **kwargs))
 
         checked.by_link = True  # type: ignore[attr-defined]  # Read by the test that walks all routes.
         return checked
@@ -71,20 +82,22 @@ def opened_by(find: Find) -> Callable[[View], View]:
     return decorate
 
 
-def _answer(
-    find: Find, view: View, request: StudioRequest, token: str, *args: Any, **kwargs: Any
-) -> HttpResponse:
+def _find(
+    find: Find, request: StudioRequest, token: str, of: str, most: int
+) -> tuple[HttpResponse | None, Model | None]:
+    """What the token opens, or else the answer to who asked."""
     address = address_of(request)
     # A token that does not exist is counted like one that does: the count tells nothing about it.
     asked = max(
-        count(request, f"address:{address}", MINUTE), count(request, f"token:{digest_of(token)}", MINUTE)
+        count(request, f"{of}address:{address}", MINUTE),
+        count(request, f"{of}token:{digest_of(token)}", MINUTE),
     )
-    if asked > MOST_A_MINUTE or counted(request, f"guess:{address}", GUESS_SPAN) >= MOST_GUESSES:
+    if asked > most or counted(request, f"guess:{address}", GUESS_SPAN) >= MOST_GUESSES:
         response = render(request, "customer/often.html", status=429)
-        response["Retry-After"] = str(MINUTE if asked > MOST_A_MINUTE else GUESS_SPAN)
-        return response
+        response["Retry-After"] = str(MINUTE if asked > most else GUESS_SPAN)
+        return response, None
     link = find(request, token)
     if link is None:
         count(request, f"guess:{address}", GUESS_SPAN)
-        return nothing_here(request)
-    return view(request, link, *args, **kwargs)
+        return nothing_here(request), None
+    return None, link
