@@ -106,13 +106,21 @@ def _plain(image: Image.Image) -> Image.Image:
     image.draft(None, (LONGEST, LONGEST))
     image.load()
     profile = image.info.get("icc_profile")
-    upright = _eight_bits(ImageOps.exif_transpose(image))
+    upright = _eight_bits(_turned(image))
     upright.thumbnail((LONGEST, LONGEST), Image.Resampling.LANCZOS)
     colored = _as_seen(_opaque(upright), profile)
     # Only the pixels go over: a comment or a profile would otherwise be written again.
     bare = Image.new("RGB", colored.size, WHITE)
     bare.paste(colored)
     return bare
+
+
+def _turned(image: Image.Image) -> Image.Image:
+    """Upright, where what the camera wrote of it can be read."""
+    try:
+        return ImageOps.exif_transpose(image)
+    except BROKEN:
+        return image
 
 
 def _eight_bits(image: Image.Image) -> Image.Image:

@@ -16,7 +16,12 @@ class LimitedUpload(FileUploadHandler):
     """Passes on as much of each file as may be; comes before the handlers that keep it."""
 
     def handle_raw_input(
-        self, input_data: Any, META: Any, content_length: int, boundary: Any, encoding: Any = None
+        self,
+        input_data: Any,
+        META: Any,  # noqa: N803  # So it is called by Django.
+        content_length: int,
+        boundary: Any,
+        encoding: Any = None,
     ) -> None:
         if content_length > MOST_IN_ALL:
             raise RequestDataTooBig("More is sent than any page asks for.")

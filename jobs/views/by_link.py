@@ -54,7 +54,7 @@ def by_link(view: View) -> View:
 
 def picture_by_link(view: View) -> View:
     """As by_link, for a picture on a page: it is counted apart, since a page has many."""
-    return opened_by(_customer_link, of="picture ", most=MOST_PICTURES)(view)
+    return opened_by(_customer_link, of="picture-", most=MOST_PICTURES)(view)
 
 
 def _customer_link(request: StudioRequest, token: str) -> CustomerLink | None:
