@@ -1,6 +1,7 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, Role
+from .asked import Asked
 from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
 from .day_changes import ChangeKind, DayChange
@@ -24,6 +25,7 @@ from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
     "Account",
+    "Asked",
     "Breakage",
     "CalendarEntry",
     "CalendarLink",
