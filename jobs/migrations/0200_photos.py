@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0181_outside_prices'),
+        ('jobs', '0240_asked'),
     ]
 
     operations = [

@@ -13,10 +13,11 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from jobs.actions.throttle import count, counted
 from jobs.models import CustomerLink
 from jobs.models.customer_links import digest_of
 from jobs.views.middleware import StudioRequest
-from jobs.views.throttle import address_of, count, counted
+from jobs.views.throttle import household_of
 
 MINUTE = 60
 # A page of ours needs no more than two requests; a whole household may look at once.
@@ -86,18 +87,25 @@ def _find(
     find: Find, request: StudioRequest, token: str, of: str, most: int
 ) -> tuple[HttpResponse | None, Model | None]:
     """What the token opens, or else the answer to who asked."""
-    address = address_of(request)
+    household = household_of(request)
+    guesses = {f"guess:{household}": GUESS_SPAN}
     # A token that does not exist is counted like one that does: the count tells nothing about it.
-    asked = max(
-        count(request, f"{of}address:{address}", MINUTE),
-        count(request, f"{of}token:{digest_of(token)}", MINUTE),
-    )
-    if asked > most or counted(request, f"guess:{address}", GUESS_SPAN) >= MOST_GUESSES:
-        response = render(request, "customer/often.html", status=429)
-        response["Retry-After"] = str(MINUTE if asked > most else GUESS_SPAN)
-        return response, None
+    asks = {f"{of}address:{household}": MINUTE, f"{of}token:{digest_of(token)}": MINUTE}
+    before = counted(asks | guesses, at=request.now)
+    guessed = max(before[what] for what in guesses) >= MOST_GUESSES
+    # Who has asked too often already costs a look and no writing.
+    if guessed or max(before[what] for what in asks) >= most:
+        return _too_often(request, GUESS_SPAN if guessed else MINUTE), None
+    if max(count(asks, at=request.now).values()) > most:
+        return _too_often(request, MINUTE), None
     link = find(request, token)
     if link is None:
-        count(request, f"guess:{address}", GUESS_SPAN)
+        count(guesses, at=request.now)
         return nothing_here(request), None
     return None, link
+
+
+def _too_often(request: StudioRequest, seconds: int) -> HttpResponse:
+    response = render(request, "customer/often.html", status=429)
+    response["Retry-After"] = str(seconds)
+    return response

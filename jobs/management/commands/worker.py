@@ -16,6 +16,7 @@ from jobs.actions.outbox import deliver_due
 from jobs.actions.photos import sweep_photo_files
 from jobs.actions.plan import is_aged, replan
 from jobs.actions.taps import forget_taps
+from jobs.actions.throttle import forget_asked
 from jobs.models import PlanState
 
 logger = logging.getLogger(__name__)
@@ -46,6 +47,7 @@ class Command(BaseCommand):
                 swept = timezone.now()
                 forget_taps(swept)
                 sweep_photo_files(swept)
+                forget_asked(at=swept)
             if options["once"]:
                 return
             pause = options["pause"] if fine else min(pause * 2, LONGEST_PAUSE)
