@@ -4,6 +4,7 @@ from .accounts import Account, Role
 from .asked import Asked
 from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
+from .day_changes import ChangeKind, DayChange
 from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
@@ -29,11 +30,13 @@ __all__ = [
     "CalendarEntry",
     "CalendarLink",
     "Came",
+    "ChangeKind",
     "ClosedDay",
     "ClosedWeek",
     "ConfirmedDay",
     "Customer",
     "CustomerLink",
+    "DayChange",
     "DayOff",
     "DrawingApproval",
     "Event",
