@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0240_asked'),
+        ('jobs', '0220_day_changes'),
     ]
 
     operations = [
