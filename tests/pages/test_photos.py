@@ -74,7 +74,11 @@ def test_a_photo_is_taken_at_the_bench(tablet_client: Client, work: Operation, c
 
 @pytest.mark.parametrize(
     ("data", "sentence"),
-    [(b"", "That file is empty."), (b"<svg/>", "JPEG, PNG or WebP"), (photo_bytes(600, 400)[:-400], "not whole")],
+    [
+        (b"", "That file is empty."),
+        (b"<svg/>", "JPEG, PNG or WebP"),
+        (photo_bytes(600, 400)[:-400], "not whole"),
+    ],
 )
 def test_what_is_no_photo_is_refused_beside_what_was_typed(
     tablet_client: Client, work: Operation, clock: Clock, data: bytes, sentence: str
