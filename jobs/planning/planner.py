@@ -30,7 +30,9 @@ _ROWS = 1024  # So many are sorted at a time.
 
 
 ROOMY = 0.7  # A calendar is long enough to begin with if the run at median durations takes this share of it at most.
-AT_ONCE = 2_000_000  # So many operations are simulated before they are put with the others: it bounds the memory.
+AT_ONCE = (
+    2_000_000  # So many operations are simulated before they are put with the others: it bounds the memory.
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +82,7 @@ def run(
     middle = medians(ordered, shop.kinds, now=now)
     runs = _Runs(len(ordered), futures)
     for days in HORIZONS:
-        layout = lay_out(
-            shop, ordered, origin=origin, today=today, next_day=next_day, days=days, rank=rank
-        )
+        layout = lay_out(shop, ordered, origin=origin, today=today, next_day=next_day, days=days, rank=rank)
         _outlast_holds(layout, shop, minutes, middle)
         start, finish, people, _ = simulate(layout.floor, middle, weeks=layout.weeks, threads=1)
         if days < HORIZONS[-1] and int(finish.max(initial=0)) > ROOMY * days * DAY:
