@@ -237,6 +237,7 @@ class _Chain:
         edges = {ready, begin}
         for a, b in hours:
             edges |= {a, b}
+        edges |= {min(max(int(back), ready), begin) for back in self.layout.floor.back}
         for o in others:
             edges |= {min(max(self.start[o.id], ready), begin), min(self.finish[o.id], begin)}
         stop = edge = begin
@@ -271,12 +272,16 @@ class _Chain:
         return self.layout.people[able[0]].id if len(able) == 1 else None
 
     def _cause_at(self, operation: Operation, others: Iterable[Operation], at: int) -> Cause:
-        benches = next(s.benches for s in self.shop.stations if s.id == operation.station)
+        benches = self._benches_up(operation.station, at)
         taken = sum(
             o.station == operation.station and self._taken_from(o) <= at < self.finish[o.id] for o in others
         )
         full = taken >= benches and operation.keeper is None
         return Cause.STATION if full else Cause.PERSON
+
+    def _benches_up(self, number: int | None, at: int) -> int:
+        station = next(s for s in self.shop.stations if s.id == number)
+        return station.benches - sum(to_minute(back) - self.layout.origin > at for back in station.back)
 
     def _stretch(
         self, cause: Cause, operation: Operation, others: Iterable[Operation], start: int, stop: int

@@ -16,7 +16,7 @@ from jobs.templatetags.studio import clock, day, percent
 
 FIRST, MOST = 20, 500
 # Said in another way, or of use to nobody who reads.
-UNTOLD = frozenset({"gate", "keeper", "drawing", "place", "by"})
+UNTOLD = frozenset({"gate", "keeper", "drawing", "place", "by", "change"})
 WORDS = {
     "width_mm": "width",
     "height_mm": "height",
@@ -81,6 +81,8 @@ def _subject(event: Event, names: Mapping[int, str]) -> str:
             return "Hours" + of
         case "drawingapproval":
             return "Drawing" + of
+        case "daychange":
+            return str(event.after.get("change") or event.before.get("change")).capitalize()
         case "customerlink":
             return "Link of the customer's page"
     return event.subject.capitalize() + of
