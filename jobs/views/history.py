@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from jobs.estimating.hours import format_hours
-from jobs.estimating.lengths import format_length
+from jobs.estimating.lengths import format_length, in_units
 from jobs.models import Event, Job, Operation, Studio
 from jobs.templatetags.studio import clock, day, percent
 
@@ -119,6 +119,8 @@ def _shown(key: str, value: Any, studio: Studio) -> str:
                 return value
         case str() if len(value) >= 10 and value[4:5] == "-":
             return _time(value)
+        case str() if key == "what":
+            return in_units(value, studio.units)
     return str(value)
 
 
