@@ -18,7 +18,13 @@ class Tap(models.Model):
         return f"{self.verb} {self.client_id}"
 
 
-WORDS = {"put-back": "put back", "pieces": "pieces done", "reopen": "not finished", "break": "breakage"}
+WORDS = {
+    "put-back": "put back",
+    "pieces": "pieces done",
+    "reopen": "not finished",
+    "break": "breakage",
+    "hours": "hours written down",
+}
 
 
 class LateTapQuerySet(models.QuerySet["LateTap"]):

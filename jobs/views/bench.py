@@ -226,10 +226,10 @@ def _show(request: StudioRequest, station: Station, wrong: Wrong | None = None) 
         return {"page": page, "forms": FORMS, "wrong": wrong, "person": person, "station": station}
 
     if wrong:
-        return _render(request, station, {"mode": "work", **read()}, status)
+        return render_bench(request, station, {"mode": "work", **read()}, status)
     about = (station.pk, person.pk, panel.pk if panel else 0)
     part = kept_part(request, "bench/work.html", about, PlanState.current(), read)
-    return _render(request, station, {"mode": "work", "part": part, "person": person}, status)
+    return render_bench(request, station, {"mode": "work", "part": part, "person": person}, status)
 
 
 def _names(request: StudioRequest, station: Station, status: int = 200) -> HttpResponse:
@@ -238,13 +238,13 @@ def _names(request: StudioRequest, station: Station, status: int = 200) -> HttpR
         (person, timers.get(person.pk), pins.asked_of(person, request.studio))
         for person in read_names(station)
     ]
-    return _render(request, station, {"mode": "names", "people": people}, status)
+    return render_bench(request, station, {"mode": "names", "people": people}, status)
 
 
 def _pin(
     request: StudioRequest, station: Station, person: Person, form: Form, status: int = 200
 ) -> HttpResponse:
-    return _render(request, station, {"mode": "pin", "asked": person, "form": form}, status)
+    return render_bench(request, station, {"mode": "pin", "asked": person, "form": form}, status)
 
 
 def _question(
@@ -262,10 +262,13 @@ def _question(
         "form": typed or AnswerForm(initial={"day": local.date(), "time": local.time()}),
         "wrong": wrong,
     }
-    return _render(request, station, context, 422 if wrong else 200)
+    return render_bench(request, station, context, 422 if wrong else 200)
 
 
-def _render(request: StudioRequest, station: Station, context: dict[str, Any], status: int) -> HttpResponse:
+def render_bench(
+    request: StudioRequest, station: Station, context: dict[str, Any], status: int
+) -> HttpResponse:
+    """The bench's page in one of its modes, or only what changes of it."""
     template = "bench.html#body" if request.htmx else "bench.html"
     who_mark = tablet.mark_of(request, context.get("person"))
     panel = _scanned(request)

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -17,6 +17,7 @@ from jobs.models.bench import loggable
 from jobs.models.sheets import PersonDay, PersonWeek, monday_of, read_day, read_week
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
+from jobs.views.bench import render_bench
 from jobs.views.hours import by_day, correct, entries_between, forms_of, refuse, told, write
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
@@ -31,6 +32,9 @@ def bench_hours(request: StudioRequest, slug: str) -> HttpResponse:
     station, person = _who(request, slug)
     if person is None:
         return _to_names(request, station)
+    if request.GET.get("of", str(person.pk)) != str(person.pk):
+        # A link to the hours of whoever was here before.
+        return SeeOther(reverse("bench", args=[station.slug]))
     if request.method != "POST":
         return _page(request, station, person)
     form = BenchWrittenForm(request.POST, operations=_works(request, station), auto_id="write-%s")
@@ -42,6 +46,8 @@ def bench_hours(request: StudioRequest, slug: str) -> HttpResponse:
             refuse(form, refusal)
         else:
             messages.success(request, "Written down.")
+            if request.htmx:
+                return _page(request, station, person)
             return SeeOther(reverse("bench-hours", args=[station.slug]))
     return _page(request, station, person, write_form=form, status=422)
 
@@ -141,7 +147,8 @@ def _page(
         change = next((entry for entry in entries if entry.pk == int(request.GET["change"][:18])), None)
     empty = BenchWrittenForm(initial={"day": today}, operations=_works(request, station), auto_id="write-%s")
     context = {
-        "station": station,
+        "mode": "hours",
+        "hours_shown": True,
         "person": person,
         "days": by_day(entries, request),
         "ends": _ends(week, today, request),
@@ -152,9 +159,7 @@ def _page(
         "change": change,
         "forms": forms_of(change, request, forms or {}),
     }
-    response = render(request, "bench/hours.html", context, status=status)
-    response.headers["Cache-Control"] = "no-store"
-    return response
+    return render_bench(request, station, context, status)
 
 
 def _ends(week: PersonWeek, today: date, request: StudioRequest) -> list[PersonDay]:

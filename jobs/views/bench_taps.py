@@ -13,9 +13,10 @@ from django.forms import Form
 
 from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos
 from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
+from jobs.forms.hours import WrittenForm
 from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Hold, Operation, Person, TimeEntry
-from jobs.views.hours import answered
+from jobs.views.hours import answered, write
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +118,12 @@ def _answer(tap: Tapped) -> str:
     return ""
 
 
+def _hours(tap: Tapped) -> str:
+    """What is written down on the page of the person's own hours; the work is what is tapped on."""
+    write(tap.form, tap.row, tap.person, tap.who)  # type: ignore[arg-type]  # The verb's own form.
+    return "Written down."
+
+
 VERBS = {
     "start": Verb(StartForm, _start),
     "pause": Verb(TapForm, _pause),
@@ -129,4 +136,5 @@ VERBS = {
     "photo": Verb(BenchPhotoForm, _photo),
     "release": Verb(TapForm, _release, of=Hold),
     "answer": Verb(AnswerForm, _answer, of=TimeEntry),
+    "hours": Verb(WrittenForm, _hours),
 }

@@ -15,16 +15,19 @@ let away = false;
 let signedIn = true;
 let flushing = false;
 let worker = null;
-let unknown = false;
+let notice = "";
 
 htmx.config.timeout = 10_000;
 
-const isTap = (form) => form.matches?.("#bench form") && form.elements.client_id && form.method === "post";
+// Of the forms on the page of somebody's hours only the one that writes some down, once its work is chosen.
+const isTap = (form) => form.matches?.("#bench form[hx-post]") && form.elements.client_id && form.method === "post"
+  && (!form.dataset.verb || form.elements.operation.value);
 
-// The verb and the key stand in the address of every tap: /bench/<station>/<key>/<verb>/
+// The verb and the key stand in the address of every tap: /bench/<station>/<key>/<verb>/; hours are of a chosen work.
 const write = async (form, button) => {
-  const [pk, verb] = new URL(form.action).pathname.split("/").slice(-3);
   const fields = Object.fromEntries(new FormData(form, button || undefined));
+  const chosen = form.dataset.verb ? form.elements.operation : null;
+  const [pk, verb] = chosen ? [chosen.value, form.dataset.verb] : new URL(form.action).pathname.split("/").slice(-3);
   const id = fields.client_id;
   delete fields.client_id;
   delete fields.csrfmiddlewaretoken;
@@ -35,15 +38,17 @@ const write = async (form, button) => {
   const holder = form.closest("[data-operation]");
   const tap = {
     id, verb, pk: Number(pk), fields, file, who, person, name, turn: await nextTurn(), reading: reading(), sentence: "",
-    what: holder?.dataset.what || "", operation: holder?.dataset.operation || "", label: (button || form.querySelector("button")).innerText.trim(),
+    what: holder?.dataset.what || chosen?.selectedOptions[0].text || "", page: chosen ? bench().dataset.address : "", operation: holder?.dataset.operation || "", label: (button || form.querySelector("button")).innerText.trim(),
   };
   await put(tap);
+  if (form.dataset.replaces) await remove(form.dataset.replaces);
+  delete form.dataset.replaces;
   return tap;
 };
 
 const show = async () => {
   const taps = (await all()).filter((tap) => !underWay.has(tap.id));
-  drawWaiting(list, taps, { away, signedIn, unknown: unknown && away });
+  drawWaiting(list, taps, { away, signedIn, notice: away ? notice : "" });
   drawTaps(bench(), taps.filter((tap) => !tap.sentence));
   return taps;
 };
@@ -53,6 +58,10 @@ const waiting = async () => (await all()).filter((tap) => !underWay.has(tap.id) 
 // A tap is written down first. Then it goes its usual way; behind others that wait it waits as they do.
 document.addEventListener("htmx:confirm", async (event) => {
   const form = event.target;
+  if (away && form.dataset?.verb && !isTap(form)) {
+    event.preventDefault();
+    form.reportValidity();
+  }
   if (!isTap(form)) return;
   event.preventDefault();
   if (form.dataset.writing) return;
@@ -78,6 +87,8 @@ document.addEventListener("htmx:confirm", async (event) => {
 const kept = async (form) => {
   form.reset();
   form.closest("details")?.removeAttribute("open");
+  // The work can go on once it is said when the timer that was left on stopped.
+  if (form.closest(".question")) await turnTo(bench().dataset.person);
   await show();
   bench().classList.add("just-changed");
   setTimeout(() => bench()?.classList.remove("just-changed"), 700);
@@ -120,18 +131,41 @@ document.addEventListener("htmx:afterRequest", async (event) => {
 const personAway = async (form, button) => {
   const person = form.action.endsWith("/leave/") ? "names" : button?.value;
   if (!person || !self.caches || !/\/(leave|person)\/$/.test(form.action)) return;
-  const found = button?.dataset.pin ? null : await caches.match(`${location.pathname}?kept=${person}`, { ignoreVary: true });
-  if (!found) {
-    unknown = true;
-    await show();
-    return;
-  }
+  notice = !button?.dataset.pin && await turnTo(person) ? "" : "unknown";
+  await show();
+};
+
+// Whether the page of this person was kept, and is shown now.
+const turnTo = async (person) => {
+  const found = await self.caches?.match(`${bench().dataset.station}?kept=${person}`, { ignoreVary: true });
+  if (!found) return false;
   const page = new DOMParser().parseFromString(await found.text(), "text/html").getElementById("bench");
-  unknown = false;
   freshIds(page);
   bench().replaceWith(document.adoptNode(page));
   htmx.process(bench());
+  return true;
+};
+
+// What goes the browser's own way needs the line; without it the page says so, and stays.
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (!away || !form.matches("#bench form:not([hx-post])")) return;
+  event.preventDefault();
+  notice = "needs-line";
   await show();
+  list.scrollIntoView({ block: "nearest" });
+}, { capture: true });
+
+// Hours that were refused are typed again: the form as it was, until it is sent anew.
+const typeAgain = async () => {
+  const id = location.hash.startsWith("#again=") && location.hash.slice(7);
+  const form = document.querySelector("#bench form[data-verb]");
+  const tap = id && form && (await all()).find((one) => one.id === id);
+  if (!tap) return;
+  for (const [name, value] of Object.entries(tap.fields)) if (form.elements[name]) form.elements[name].value = value;
+  form.dataset.replaces = id;
+  history.replaceState(null, "", location.pathname + location.search);
+  form.elements.operation.focus();
 };
 
 const send = async () => {
@@ -221,7 +255,7 @@ list.addEventListener("click", async (event) => {
 
 // The page as the server last showed it is what this tablet opens with while the line is away.
 const keep = () => {
-  const person = bench().dataset.person || "names";
+  const { station, person } = bench().dataset;
   if (!document.querySelector("#bench.bench-work:not([data-scanned]), #bench.bench-names:not([data-scanned])")) return;
   const copy = document.documentElement.cloneNode(true);
   copy.querySelector("#bench").classList.remove("just-changed");
@@ -230,12 +264,25 @@ const keep = () => {
   for (const button of copy.querySelectorAll("#bench [disabled]")) button.removeAttribute("disabled");
   drawTaps(copy.querySelector("#bench"), []);
   const html = `<!doctype html>${copy.outerHTML}`;
-  worker?.postMessage({ page: { address: `${location.pathname}?kept=${person}`, html } });
+  worker?.postMessage({ page: { address: `${station}?kept=${person || "names"}`, html } });
+};
+
+// The page of a person's own hours is kept beside their work, so that hours can be written down without the line.
+const HOURS_EVERY = 300_000;
+const hoursKept = new Map();
+const keepHours = async () => {
+  const link = bench().querySelector("a[data-hours]");
+  if (!link || away || Date.now() - (hoursKept.get(link.href) || 0) < HOURS_EVERY) return;
+  hoursKept.set(link.href, Date.now());
+  const answer = await fetch(link.href, { headers: { "X-Renews": "yes" }, redirect: "manual" }).catch(() => null);
+  if (answer?.ok) await (await caches.open("bench-pages")).put(link.href, answer);
+  else hoursKept.delete(link.href);
 };
 
 document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target?.id !== "bench") return;
   keep();
+  if (worker) keepHours();
   show();
 });
 
@@ -246,14 +293,17 @@ const keepFiles = async () => {
   const files = performance.getEntriesByType("resource").map((entry) => entry.name);
   worker.postMessage({ files: [...files, ...[...document.querySelectorAll("link[href]")].map((link) => link.href)] });
   // The very first page came before there was anybody to keep it.
-  const answer = await fetch(location.pathname, { headers: { "X-Renews": "yes" }, redirect: "manual" });
+  const { station } = bench().dataset;
+  const answer = await fetch(station, { headers: { "X-Renews": "yes" }, redirect: "manual" });
   if (!answer.ok) throw new Error(`the server said ${answer.status}`);
-  await (await caches.open("bench-pages")).put(location.pathname, answer);
+  await (await caches.open("bench-pages")).put(station, answer);
   keep();
+  await keepHours();
 };
 
 freshIds(document);
-show().then(send);
+show().then(typeAgain).then(send);
+addEventListener("hashchange", typeAgain);
 // Soon again at first, and then as often as everything else.
 const keepOn = (pause = 500) => keepFiles().catch((error) => {
   console.warn("This tablet keeps no pages yet:", error.message);

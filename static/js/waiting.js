@@ -2,19 +2,19 @@
 import { newId } from "./outbox.js";
 
 export const words = (list) => document.getElementById("outbox-words").content.querySelector(`[data-word="${list}"]`).textContent;
-const clock = (time) => new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: document.getElementById("outbox").dataset.zone }).format(time);
+const clock = (time) => new Intl.DateTimeFormat(document.documentElement.lang || "en", { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone: document.getElementById("outbox").dataset.zone }).format(time);
 const make = (tag, text, of = {}) => Object.assign(document.createElement(tag), { textContent: text, ...of });
 
 export const freshIds = (part) => {
   for (const field of part.querySelectorAll("[name=client_id]")) field.value = newId();
 };
 
-export const drawWaiting = (list, taps, { away, signedIn, unknown = false }) => {
+export const drawWaiting = (list, taps, { away, signedIn, notice = "" }) => {
   const refused = taps.filter((tap) => tap.sentence);
   const waits = taps.length - refused.length;
   let state = "";
   if (!signedIn) state = words("sign-in");
-  else if (unknown) state = words("unknown");
+  else if (notice) state = words(notice);
   else if (away) state = words("away");
   const drawn = JSON.stringify([state, taps.map((tap) => [tap.id, tap.sentence])]);
   if (list.dataset.drawn === drawn) return;
@@ -28,7 +28,7 @@ export const drawWaiting = (list, taps, { away, signedIn, unknown = false }) => 
 };
 
 const told = (tap) => {
-  const typed = Object.entries(tap.fields).filter(([name, value]) => value && !["add", "take_over", "quick", "when"].includes(name));
+  const typed = Object.entries(tap.fields).filter(([name, value]) => value && !["add", "take_over", "quick", "when", "operation"].includes(name));
   const more = typed.map(([, value]) => value).join(", ");
   return [`${clock(tap.reading.shown)} ${tap.name}:`, tap.label.replace(/\s+/g, " "), [tap.what, more].filter(Boolean).join(", ")].join(" ");
 };
@@ -44,6 +44,7 @@ const asked = (tap) => {
     return button;
   });
   const line = make("div", "", { className: "row" });
+  if (tap.page) line.append(make("a", words("type-again"), { className: "button", href: `${tap.page}#again=${tap.id}` }));
   line.append(...buttons);
   row.append(why, line);
   return row;
@@ -75,6 +76,8 @@ export const drawTaps = (bench, taps) => {
   if (!bench) return;
   for (const old of bench.querySelectorAll("[data-waiting]")) old.remove();
   for (const hidden of bench.querySelectorAll("[data-put-away]")) { hidden.hidden = false; delete hidden.dataset.putAway; }
+  const question = bench.querySelector(".question");
+  if (question) question.hidden = taps.some((tap) => tap.verb === "answer" && tap.person === bench.dataset.person);
   const states = after(taps.filter((tap) => tap.person === bench.dataset.person));
   const running = [...states.values()].some((state) => state.now === "running");
   for (const holder of bench.querySelectorAll("[data-operation]")) {

@@ -1,14 +1,12 @@
 // The bench's service worker: its pages open with the server or the Wi-Fi away.
 //
 // It keeps the pages of stations as they were last seen on this tablet, and the static files they need, by the version
-// that views/worker.py names. No other page is in its scope; signing out clears what it keeps (studio.js).
+// that views/worker.py names, with the page that says that there is no line. No other page is in its scope; signing out clears what it keeps (studio.js).
 const PAGES = "bench-pages";
 const SHELL = `bench-shell-${self.VERSION}`;
 const PATIENCE = 5_000;
+const HOURS = /^\/bench\/[^/-][^/]*\/hours\/$/;
 const STATION = /^\/bench\/[^/-][^/]*\/$/;
-const AWAY = `<!doctype html><html lang="en"><meta name="viewport" content="width=device-width"><title>No line</title>
-<h1>The studio’s computer does not answer</h1><p>This page was not open on this tablet before, so it cannot be shown now. What was tapped here is kept and will be sent.</p><p><a href="/bench/">Try again</a></p></html>`;
-
 self.addEventListener("install", () => self.skipWaiting());
 
 self.addEventListener("activate", (event) => event.waitUntil((async () => {
@@ -63,7 +61,8 @@ const page = async (request) => {
     if (answer.ok && answer.type === "basic" && STATION.test(pathname) && !search) await (await caches.open(PAGES)).put(pathname, answer.clone());
     return answer;
   } catch {
-    return kept(pathname);
+    // Hours are of the person whom the address names, and of nobody else.
+    return kept(HOURS.test(pathname) ? pathname + search : pathname);
   }
 };
 
@@ -75,7 +74,7 @@ const kept = async (pathname) => {
   if (found) return found;
   const last = (await cache.keys()).map((key) => new URL(key.url)).find((url) => !url.search);
   if (pathname === "/bench/" && last) return Response.redirect(last.pathname);
-  return new Response(AWAY, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
+  return new Response(self.AWAY, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
 };
 
 const file = async (request) => {

@@ -8,7 +8,7 @@ import pytest
 from jobs.actions.learning import read_lessons
 from jobs.management.demo import staff
 from jobs.management.demo.load import Wish, load
-from jobs.models import Job, Need, Panel, Pattern, Quote, Stage, Takeoff
+from jobs.models import Job, Need, Panel, Pattern, Photo, Quote, Stage, Takeoff
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 6, 17, 10, 0, tzinfo=ZoneInfo(staff.ZONE))
@@ -21,6 +21,13 @@ def test_drawings_quotes_and_purchases() -> None:
     check_quotes()
     check_purchases()
     check_lessons()
+    check_photos()
+
+
+def check_photos() -> None:
+    assert Photo.objects.count() == 6
+    assert Photo.objects.exclude(shared_at=None).count() == 3
+    assert set(Photo.objects.values_list("width", "height")) == {(1200, 900)}
 
 
 def check_drawings() -> None:

@@ -15,6 +15,7 @@ from django.db import connection, transaction
 
 from jobs import models
 from jobs.management.demo_office.links import write_links
+from jobs.management.demo_office.photos import write_photos
 from jobs.management.demo_office.selling import write_selling
 
 from . import staff
@@ -59,6 +60,8 @@ def load(wish: Wish) -> None:
             write_selling(rows, office)
         # What was approved is the drawing as it is by then.
         write_links(rows, office)
+        if wish.selling:
+            write_photos(rows, office)
         close_weeks(rows, lead)
         _count_on()
         models.PlanState.objects.get_or_create(pk=1)
