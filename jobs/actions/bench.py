@@ -9,7 +9,7 @@ from jobs.models import Event, Nature, Operation, Person, Skill, Studio, TimeEnt
 from jobs.models.working import LOOK_BACK, WorkingHours, hours_of
 
 from .base import Actor, Refused, mark_out_of_date, record
-from .mail_drafts import notice_done
+from .mail_drafts import DONE, drop_drafts, notice_done
 from .taps import once
 from .timers import (
     add_pieces,
@@ -266,6 +266,7 @@ def reopen(operation: Operation, *, by: Actor, at: datetime) -> Operation:
         cure.started_at = cure.finished_at = None
         cure.save(update_fields=["started_at", "finished_at"])
     record("opened again", operation, by=by, at=at, after={"pieces": operation.quantity_done})
+    drop_drafts(operation.job, *DONE, why="work is open again", at=at, again=True)
     mark_out_of_date()
     return operation
 

@@ -20,6 +20,7 @@ from jobs.documents.day_event import calendar_file, day_event
 from jobs.forms.customer import ApprovalForm, seen_text
 from jobs.models import CustomerLink, Gate, Job, Projection, Promise, Stage
 from jobs.models.approvals import Drawing, read_drawings
+from jobs.models.changed_days import reason_told
 from jobs.models.progress import Far, Step, Way, read_progress
 from jobs.models.shared_photos import shared_photos
 from jobs.views.by_link import by_link, nothing_here
@@ -125,6 +126,7 @@ def shown(
         for way, row in zip(progress.panels, drawings.rows, strict=True)
     ]
     closed = job.stage in CLOSED
+    promise = _promise(job)
     return {
         "job": job,
         "link": link,
@@ -140,7 +142,8 @@ def shown(
         "seen": seen_text({row.panel.number: row.digest for row in drawings.asked}),
         "needed": needed,
         "today": timezone.localdate(request.now),
-        "promise": _promise(job),
+        "promise": promise,
+        "reason": reason_told(job, promise) if promise else "",
         "quote": quote,
         "balance": quote.total - quote.deposit if quote else None,
         "photos": shared_photos(job),
