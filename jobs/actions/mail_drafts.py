@@ -72,7 +72,7 @@ def drop_drafts(
     `again`: should the same happen once more, it is drafted once more. To be called in the transaction of what
     happened."""
     rows = Mail.objects.filter(job=job, kind__in=kinds, state=MailState.DRAFT).exclude(happening="")
-    for mail in rows.exclude(pk=keep.pk if keep else None).select_for_update(of=("self",)):
+    for mail in rows.exclude(pk=keep.pk if keep else 0).select_for_update(of=("self",)):
         mail.state = MailState.DISCARDED
         mail.happening = f"{mail.happening[:40]}, {mail.pk}" if again else mail.happening
         mail.save(update_fields=["state", "happening"])
