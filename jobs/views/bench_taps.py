@@ -14,6 +14,7 @@ from django.forms import Form
 from jobs.actions import Actor, bench, breakages, holds, hours
 from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
 from jobs.models import Hold, Operation, Person, TimeEntry
+from jobs.models.prepared import Prepared
 from jobs.views.hours import answered
 
 
@@ -41,13 +42,18 @@ class Tapped:
         return {"by": self.by, "at": self.at, "client_id": self.client_id}
 
 
+OPERATION = Prepared(lambda pk: Operation.objects.filter(pk=pk))
+HOLD = Prepared(lambda pk: Hold.objects.filter(pk=pk))
+ENTRY = Prepared(lambda pk: TimeEntry.objects.filter(pk=pk))
+
+
 @dataclass(frozen=True, slots=True)
 class Verb:
-    """`act` carries the tap out and gives what to say of it; `of` is the model of what is tapped on."""
+    """`act` carries the tap out and gives what to say of it; `row` finds by its key what is tapped on."""
 
     form: type[TapForm]
     act: Callable[[Tapped], str]
-    of: Any = Operation
+    row: Prepared = OPERATION
 
 
 def first_error(form: Form) -> str:
@@ -117,6 +123,6 @@ VERBS = {
     "reopen": Verb(TapForm, _reopen),
     "hold": Verb(HoldForm, _hold),
     "break": Verb(BreakForm, _break),
-    "release": Verb(TapForm, _release, of=Hold),
-    "answer": Verb(AnswerForm, _answer, of=TimeEntry),
+    "release": Verb(TapForm, _release, HOLD),
+    "answer": Verb(AnswerForm, _answer, ENTRY),
 }
