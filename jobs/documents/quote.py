@@ -40,7 +40,7 @@ def quote_pdf(quote: Quote, offered: Offered, *, studio: Studio, day: date) -> b
         "balance": quote.total - quote.deposit,
         "words": LetterSettings.current(),
         "pictures": [
-            drawn(panel, *ROOM_MM, studio.units, lettered=False) for panel in job.panels.order_by("number")
+            drawn(panel, *ROOM_MM, studio.units, numbered=True) for panel in job.panels.order_by("number")
         ],
     }
     title = f"Quote {job.number}, version {quote.version}"

@@ -1,8 +1,10 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, Role
+from .asked import Asked
 from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
+from .day_changes import ChangeKind, DayChange
 from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
@@ -23,15 +25,18 @@ from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
     "Account",
+    "Asked",
     "Breakage",
     "CalendarEntry",
     "CalendarLink",
     "Came",
+    "ChangeKind",
     "ClosedDay",
     "ClosedWeek",
     "ConfirmedDay",
     "Customer",
     "CustomerLink",
+    "DayChange",
     "DayOff",
     "DrawingApproval",
     "Event",

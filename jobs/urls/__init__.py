@@ -5,6 +5,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("jobs.urls.floor")),
     path("", include("jobs.urls.account")),
+    path("changed/", include("jobs.urls.changed")),
     path("bench/", include("jobs.urls.bench")),
     path("hours/", include("jobs.urls.hours")),
     path("panels/", include("jobs.urls.panels")),

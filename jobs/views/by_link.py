@@ -13,10 +13,11 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from jobs.actions.throttle import count, counted
 from jobs.models import CustomerLink
 from jobs.models.customer_links import digest_of
 from jobs.views.middleware import StudioRequest
-from jobs.views.throttle import address_of, count, counted
+from jobs.views.throttle import household_of
 
 MINUTE = 60
 # A page of ours needs no more than two requests; a whole household may look at once.
@@ -74,17 +75,25 @@ def opened_by(find: Find) -> Callable[[View], View]:
 def _answer(
     find: Find, view: View, request: StudioRequest, token: str, *args: Any, **kwargs: Any
 ) -> HttpResponse:
-    address = address_of(request)
+    household = household_of(request)
+    guesses = {f"guess:{household}": GUESS_SPAN}
     # A token that does not exist is counted like one that does: the count tells nothing about it.
-    asked = max(
-        count(request, f"address:{address}", MINUTE), count(request, f"token:{digest_of(token)}", MINUTE)
-    )
-    if asked > MOST_A_MINUTE or counted(request, f"guess:{address}", GUESS_SPAN) >= MOST_GUESSES:
-        response = render(request, "customer/often.html", status=429)
-        response["Retry-After"] = str(MINUTE if asked > MOST_A_MINUTE else GUESS_SPAN)
-        return response
+    asks = {f"address:{household}": MINUTE, f"token:{digest_of(token)}": MINUTE}
+    before = counted(asks | guesses, at=request.now)
+    guessed = max(before[what] for what in guesses) >= MOST_GUESSES
+    # Who has asked too often already costs a look and no writing.
+    if guessed or max(before[what] for what in asks) >= MOST_A_MINUTE:
+        return _too_often(request, GUESS_SPAN if guessed else MINUTE)
+    if max(count(asks, at=request.now).values()) > MOST_A_MINUTE:
+        return _too_often(request, MINUTE)
     link = find(request, token)
     if link is None:
-        count(request, f"guess:{address}", GUESS_SPAN)
+        count(guesses, at=request.now)
         return nothing_here(request)
     return view(request, link, *args, **kwargs)
+
+
+def _too_often(request: StudioRequest, seconds: int) -> HttpResponse:
+    response = render(request, "customer/often.html", status=429)
+    response["Retry-After"] = str(seconds)
+    return response

@@ -176,7 +176,14 @@ def test_the_purchase_list_says_what_its_page_says(needs: list[Need], office_cli
         shown(office_client, reverse("job-materials", args=["0412"])),
         tags.text(made(office_client, OF_JOB)),
     )
-    for said in ("Red", "1.500 m²", "120.00", "no price yet", "Northgate Glass", "All together 120.00 EUR"):
+    for said in (
+        "Red",
+        "16.15 sq ft",
+        "120.00",
+        "no price yet",
+        "Northgate Glass",
+        "All together 120.00 EUR",
+    ):
         assert said in page
         assert said in paper
     [day] = re.findall(r"needed by (\w+ \d+ \w+)", page)[:1]

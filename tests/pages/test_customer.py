@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.cache import caches
 from django.http import HttpResponse
 from django.test import Client, override_settings
 from django.utils import timezone, translation
@@ -201,6 +202,10 @@ def test_who_asks_too_often_has_to_wait(visitor: Client, link: CustomerLink, mon
     assert answers[-1].status_code == 429
     assert "too often" in text(answers[-1])
     assert answers[-1]["Retry-After"] == "60"
+    # Another process of the server, which has none of this one's memory, says the same.
+    for cache in caches.all():
+        cache.clear()
+    assert visitor.get(address(link)).status_code == 429
     # Another address asks for the same link in vain as well: the link itself was asked for too often.
     assert visitor.get(address(link), REMOTE_ADDR="198.51.100.7").status_code == 429
 
@@ -637,7 +642,7 @@ def test_thirty_panels_stay_light(visitor: Client, office: Account, shop: None) 
         ) as queries:
             page = visitor.get(address(link)).content
         counts.append(len(queries))
-    assert counts[0] == counts[1] <= 14
+    assert counts[0] == counts[1] <= 15
     assert len(page) < 60_000
 
 

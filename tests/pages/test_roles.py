@@ -19,7 +19,19 @@ from django.utils import timezone
 from jobs.actions import Actor
 from jobs.actions.mail_drafts import write_draft
 from jobs.actions.quotes import make_quote
-from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Glass, Hold, LateTap, Person, Role, TimeEntry
+from jobs.models import (
+    ClosedDay,
+    DayChange,
+    DayOff,
+    ExtraHours,
+    Gate,
+    Glass,
+    Hold,
+    LateTap,
+    Person,
+    Role,
+    TimeEntry,
+)
 from jobs.models.approvals import shown_of
 from jobs.views.account import SignIn
 from tests import cast
@@ -30,6 +42,7 @@ EVERYBODY = LEAD | OFFICE | BENCH
 # Who may open what, by the first part of the address; the longest that fits counts.
 POLICY: dict[str, frozenset[Role]] = {
     "": LEAD | OFFICE,
+    "changed/": LEAD,
     "bench/": LEAD | BENCH,
     "dates/better-order/": LEAD,
     "dates/look-back/now/": LEAD,
@@ -61,6 +74,8 @@ DEFAULTS: dict[str, Callable[["World"], Any]] = {
     "extra": lambda world: world.extra.pk,
 }
 EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
+    "change-say": lambda world: {"kind": "ill"},
+    "change-take-back": lambda world: {"pk": world.change.pk},
     "set-up-station": lambda world: {"pk": world.operation.kind.station_id},
     "set-up-closed-day-remove": lambda world: {"pk": world.closed.pk},
     "set-up-account": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
@@ -129,6 +144,13 @@ class World:
             happened_at=cast.at(2, "08:00"),
             came_at=cast.at(2, "10:00"),
             sentence="Jonas Beck had it on the bench.",
+        )
+        self.change = DayChange.objects.create(
+            kind="down",
+            station=self.operation.kind.station,
+            since=cast.at(2),
+            until=date(2100, 1, 1),
+            written_by="Nora",
         )
         self.day_off = DayOff.objects.create(person=self.mara, first=date(2026, 3, 9), last=date(2026, 3, 9))
         self.extra = ExtraHours.objects.create(

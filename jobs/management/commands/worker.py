@@ -15,6 +15,7 @@ from jobs.actions.mail_drafts import notice_done
 from jobs.actions.outbox import deliver_due
 from jobs.actions.plan import is_aged, replan
 from jobs.actions.taps import forget_taps
+from jobs.actions.throttle import forget_asked
 from jobs.models import PlanState
 
 logger = logging.getLogger(__name__)
@@ -44,6 +45,7 @@ class Command(BaseCommand):
             if fine and (swept is None or timezone.now() - swept > SWEEPS):
                 swept = timezone.now()
                 forget_taps(swept)
+                forget_asked(at=swept)
             if options["once"]:
                 return
             pause = options["pause"] if fine else min(pause * 2, LONGEST_PAUSE)
