@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime
 
+from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import F, Model, Q, QuerySet
 
 from jobs.models import (
@@ -43,7 +44,7 @@ def locked_person(person: Person) -> Person:
 def _there[Row: Model](query: Prepared, row: Row) -> Row:
     found: Row | None = query.first(row.pk)
     if found is None:
-        raise type(row).DoesNotExist
+        raise ObjectDoesNotExist
     return found
 
 

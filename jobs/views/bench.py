@@ -162,7 +162,8 @@ def bench_answer(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 
 
 def _station(slug: str) -> Station:
-    return _there(_STATION, slug)
+    station: Station = _there(_STATION, slug)
+    return station
 
 
 def _there(query: Prepared, value: Any) -> Any:
