@@ -7,16 +7,13 @@ from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse
 from django.utils.http import content_disposition_header
 from django.utils.text import slugify
 from django.views.decorators.http import require_safe
 
 from jobs.documents.cut_list import cut_list
-from jobs.documents.labels import Label, labels
 from jobs.documents.pattern_sheets import pattern_sheets, sheets_of
 from jobs.documents.traveler import cautions_of, traveler
-from jobs.estimating.lengths import format_size
 from jobs.estimating.tiling import MOST_SHEETS
 from jobs.models import Operation, Panel, Pattern, Studio
 from jobs.views.access import anyone_signed_in
@@ -50,17 +47,6 @@ def paper_traveler(request: StudioRequest, number: str, panel: int) -> HttpRespo
     work = [each.operation for each in read_rows(row.job, row, request.now)]
     made = traveler(row, work, studio=request.studio, address=public(request))
     return paper(made, "traveler", row.code)
-
-
-@require_safe
-@anyone_signed_in
-def paper_labels(request: StudioRequest, number: str, panel: int) -> HttpResponse:
-    """A label for each copy of the panel and, where its pattern is accepted, one for the bag of each glass."""
-    row = find_panel(number, panel)
-    address = public(request)(reverse("scan-panel", args=[row.pk]))
-    found = [*_copies(row, address, request.studio), *_bags(row, address, request.studio)]
-    made = labels(found, studio=request.studio, title=f"Labels {row.code} {row.name}")
-    return paper(made, "labels", row.code)
 
 
 @require_safe
@@ -108,25 +94,3 @@ def cut_pieces(
 def _not_drawn(request: StudioRequest, panel: Panel) -> HttpResponse:
     messages.error(request, "This panel has no accepted pattern yet.")
     return redirect(panel)
-
-
-def _copies(panel: Panel, address: str, studio: Studio) -> list[Label]:
-    size = format_size(panel.width_mm, panel.height_mm, studio.units)
-    words = [panel.name, size, panel.job.title, str(panel.job.customer)]
-    return [
-        Label(panel.code, [*words, f"copy {copy} of {panel.copies}"] if panel.copies > 1 else words, address)
-        for copy in range(1, panel.copies + 1)
-    ]
-
-
-def _bags(panel: Panel, address: str, studio: Studio) -> list[Label]:
-    shown = accepted_pattern(panel)
-    if shown is None:
-        return []
-    numbers: dict[str, list[int]] = {}
-    for piece in piece_rows(shown, studio, whole=True)["pieces"]:
-        numbers.setdefault(piece["glass"], []).append(piece["number"])
-    return [
-        Label(panel.code, [panel.name, glass, f"{len(found)} pieces: {', '.join(map(str, found))}"], address)
-        for glass, found in numbers.items()
-    ]

@@ -50,6 +50,7 @@ POLICY: dict[str, frozenset[Role]] = {
     "late/": LEAD,
     "papers/": EVERYBODY,
     "papers/<str:number>/all/": LEAD | OFFICE,
+    "papers/<str:number>/crates/": LEAD | OFFICE,
     "papers/letters/": LEAD | OFFICE,
     "papers/materials/": LEAD | OFFICE,
     "papers/quotes/": LEAD | OFFICE,
