@@ -20,6 +20,7 @@ from .operations import Hold, Operation, State
 from .orders import Panel, Promise, Stage
 from .people import Person, Skill
 from .prepared import Prepared
+from .scanned import Scanned, pick_out
 from .stations import Station
 from .studios import Studio
 from .working import WorkingHours, hours_of
@@ -102,9 +103,12 @@ class Bench:
     others: list[Work] = field(default_factory=list)
     held: list[Work] = field(default_factory=list)
     finished: list[Operation] = field(default_factory=list)
+    scanned: Scanned | None = None
 
     @property
     def shown(self) -> Iterable[Work]:
+        if self.scanned and self.scanned.work:
+            yield self.scanned.work
         yield from self.current
         if self.offered:
             yield self.offered
@@ -174,9 +178,15 @@ _OPEN, _BEFORE = Prepared(_open_operations), Prepared(_before)
 
 
 def read_bench(
-    station: Station, person: Person, at: datetime, studio: Studio, next_up: int = NEXT_UP
+    station: Station,
+    person: Person,
+    at: datetime,
+    studio: Studio,
+    next_up: int = NEXT_UP,
+    scanned: Panel | None = None,
 ) -> Bench:
-    """The page of a station for a person: eleven queries at the most. `next_up`: how much is listed of what follows."""
+    """The page of a station for a person: eleven queries at the most, and four for the panel `scanned` there.
+    `next_up`: how much is listed of what follows."""
     skilled = bool(_SKILL(person.pk, station.pk))
     timers = read_timers(at, studio)
     bench = Bench(station, person, skilled)
@@ -184,7 +194,9 @@ def read_bench(
     works = [_work(operation, timers, station, person) for operation in _OPEN(station.pk, person.pk, at)]
     _sort_out(bench, works, next_up)
     _read_coming(bench, works, at)
-    _read_holds(bench.held)
+    if scanned is not None:
+        bench.scanned = pick_out(bench, works, scanned, at)
+    _read_holds([work for work in bench.shown if work.state == State.HELD])
     _read_drawings(bench.shown)
     bench.finished = _finished_today(station, person, at, studio)
     return bench

@@ -28,6 +28,7 @@ const write = async (form, button) => {
   const id = fields.client_id;
   delete fields.client_id;
   delete fields.csrfmiddlewaretoken;
+  delete fields.panel;  // Where the page stood; nothing that was said.
   const { who, person, name } = bench().dataset;
   const holder = form.closest("[data-operation]");
   const tap = {
@@ -201,7 +202,7 @@ list.addEventListener("click", async (event) => {
 // The page as the server last showed it is what this tablet opens with while the line is away.
 const keep = () => {
   const person = bench().dataset.person || "names";
-  if (!document.querySelector("#bench.bench-work, #bench.bench-names")) return;
+  if (!document.querySelector("#bench.bench-work:not([data-scanned]), #bench.bench-names:not([data-scanned])")) return;
   const copy = document.documentElement.cloneNode(true);
   copy.querySelector("#bench").classList.remove("just-changed");
   copy.querySelector("#messages")?.replaceChildren();
