@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 from jobs.actions import Refused, hours, pins
 from jobs.actions.timers import unanswered
 from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PersonForm, PiecesForm, ScannedForm
+from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Panel, Person, PlanState, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
 from jobs.models.working import LONGEST
@@ -24,7 +25,7 @@ from jobs.views.middleware import StudioRequest
 from jobs.views.scan import bench_address
 from jobs.views.tablet import SeeOther
 
-FORMS = {"pieces": PiecesForm, "break": BreakForm, "hold": HoldForm}
+FORMS = {"pieces": PiecesForm, "break": BreakForm, "hold": HoldForm, "photo": BenchPhotoForm}
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +149,12 @@ def bench_break(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 
 @require_POST
 @at_the_bench
+def bench_photo(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    return _tapped(request, slug, pk, "photo")
+
+
+@require_POST
+@at_the_bench
 def bench_release(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     """The hold with this key is over."""
     return _tapped(request, slug, pk, "release")
@@ -180,7 +187,7 @@ def _tapped(request: StudioRequest, slug: str, pk: int, name: str) -> HttpRespon
         return _after(request, station)
     verb = VERBS[name]
     row = get_object_or_404(verb.of, pk=pk)
-    form = verb.form(request.POST, auto_id=f"{name}-{pk}-%s")
+    form = verb.form(request.POST, request.FILES, auto_id=f"{name}-{pk}-%s")
     if not form.is_valid():
         return _show(request, station, Wrong(name, pk, first_error(form), form))
     try:
