@@ -16,6 +16,7 @@ from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, Pieces
 from jobs.forms.hours import WrittenForm
 from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Hold, Operation, Person, TimeEntry
+from jobs.models.prepared import Prepared
 from jobs.views.hours import answered, write
 
 
@@ -43,13 +44,18 @@ class Tapped:
         return {"by": self.by, "at": self.at, "client_id": self.client_id}
 
 
+OPERATION = Prepared(lambda pk: Operation.objects.filter(pk=pk))
+HOLD = Prepared(lambda pk: Hold.objects.filter(pk=pk))
+ENTRY = Prepared(lambda pk: TimeEntry.objects.filter(pk=pk))
+
+
 @dataclass(frozen=True, slots=True)
 class Verb:
-    """`act` carries the tap out and gives what to say of it; `of` is the model of what is tapped on."""
+    """`act` carries the tap out and gives what to say of it; `row` finds by its key what is tapped on."""
 
     form: type[TapForm]
     act: Callable[[Tapped], str]
-    of: Any = Operation
+    row: Prepared = OPERATION
 
 
 def first_error(form: Form) -> str:
@@ -134,7 +140,7 @@ VERBS = {
     "hold": Verb(HoldForm, _hold),
     "break": Verb(BreakForm, _break),
     "photo": Verb(BenchPhotoForm, _photo),
-    "release": Verb(TapForm, _release, of=Hold),
-    "answer": Verb(AnswerForm, _answer, of=TimeEntry),
+    "release": Verb(TapForm, _release, HOLD),
+    "answer": Verb(AnswerForm, _answer, ENTRY),
     "hours": Verb(WrittenForm, _hours),
 }

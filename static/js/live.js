@@ -5,7 +5,7 @@
 // `studio:line` tells whether the studio's computer answered, and what time it is there.
 import { changed, fieldsOf } from "./fields.js";
 
-const EVERY = 2_000;
+export const EVERY = 2_000;
 const PATIENCE = 6_000;
 const pulse = document.querySelector("[data-pulse]")?.dataset.pulse;
 let known = null;

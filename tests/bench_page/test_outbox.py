@@ -387,3 +387,42 @@ def test_the_worker_may_rule_over_the_bench_and_names_its_version(tablet_client:
     text = answer.content.decode()
     assert 'self.VERSION = "unhashed"' in text
     assert 'importScripts("/static/js/worker.js")' in text
+    assert "computer does not answer</h1>" in text
+
+
+def hours_of(work: Operation, start: str, stop: str) -> dict[str, str]:
+    return {
+        "operation": str(work.pk),
+        "day": "2026-03-03",
+        "start": start,
+        "stop": stop,
+        "hours": "",
+        "note": "wheel",
+    }
+
+
+def test_hours_written_down_without_the_line_are_there_once(tablet_client: Client, work: Operation) -> None:
+    sent = item(mark(tablet_client), "hours", work, at(3, "09:50"), **hours_of(work, "08:00", "09:30"))
+    for _ in range(2):
+        assert only(send(tablet_client, sent)) == ("done", "Written down.")
+    entry = TimeEntry.objects.get()
+    assert (entry.minutes, entry.note, entry.person) == (90, "wheel", cast.person("Mara"))
+    assert Event.objects.get(subject="timeentry").at == at(3, "09:50")
+
+
+def test_hours_that_are_refused_come_back_and_are_kept_for_the_lead(
+    tablet_client: Client, work: Operation
+) -> None:
+    who = mark(tablet_client)
+    first = item(who, "hours", work, at(3, "09:50"), **hours_of(work, "08:00", "09:30"))
+    over = item(who, "hours", work, at(3, "09:51"), **hours_of(work, "09:00", "09:45"))
+    none = item(who, "hours", work, at(3, "09:52"), **hours_of(work, "", ""))
+    results = send(tablet_client, first, over, none)
+    assert states(results) == ["done", "refused", "refused"]
+    assert "Type from when to when it was" in results[2]["sentence"]
+    kept = LateTap.objects.get(client_id=over["id"])
+    assert (kept.word, kept.typed["start"], kept.sentence) == (
+        "hours written down",
+        "09:00",
+        results[1]["sentence"],
+    )

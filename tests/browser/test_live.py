@@ -44,6 +44,29 @@ def test_a_tap_shows_on_the_floor_and_on_another_tablet_without_a_reload(
         context.close()
 
 
+def test_a_change_is_there_within_three_seconds(
+    browser: Any, signed_in: Any, tablet: Account, live_server: Any, beveling: Operation
+) -> None:
+    """By the page's own clock, which stands still but for what is let go of it: the first look after a tap shows it,
+    and looks are two seconds apart. A second is left for the two answers."""
+    mine, other = browser.new_context(), browser.new_context()
+    ilse, mara = signed_in(tablet, other), signed_in(tablet, mine)
+    ilse.clock.install()
+    come(ilse, live_server.url, "Ilse Roth")
+    every = ilse.evaluate("import('/static/js/live.js').then((live) => live.EVERY)")
+    assert every <= 2000
+    ilse.clock.pause_at(ilse.evaluate("Date.now()") / 1000 + 30)
+    come(mara, live_server.url, "Mara Lind")
+    mara.get_by_role("button", name="Start").first.click()
+    expect(mara.locator(".work-running")).to_be_visible()
+    expect(ilse.get_by_text("Mara Lind has it")).to_have_count(0)
+    with ilse.expect_response(lambda answer: answer.url.endswith("/pulse/") and answer.status == 200):
+        ilse.clock.run_for(every)
+    expect(ilse.get_by_text("Mara Lind has it")).to_be_visible()
+    mine.close()
+    other.close()
+
+
 def test_what_somebody_types_is_not_taken_from_under_their_hands(
     browser: Any, signed_in: Any, tablet: Account, live_server: Any, beveling: Operation
 ) -> None:

@@ -17,6 +17,7 @@ from jobs import models
 from jobs.management.demo_office.links import write_links
 from jobs.management.demo_office.photos import write_photos
 from jobs.management.demo_office.selling import write_selling
+from jobs.management.demo_office.writing import write_mail, write_sites
 
 from . import staff
 from .diary import Diary, live_with, write_entries
@@ -60,8 +61,10 @@ def load(wish: Wish) -> None:
             write_selling(rows, office)
         # What was approved is the drawing as it is by then.
         write_links(rows, office)
+        write_sites()
         if wish.selling:
             write_photos(rows, office)
+            write_mail(rows, office)
         close_weeks(rows, lead)
         _count_on()
         models.PlanState.objects.get_or_create(pk=1)
