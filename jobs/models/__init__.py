@@ -12,6 +12,7 @@ from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
 from .people import ClosedDay, DayOff, ExtraHours, Person, Shift, Skill
+from .pieces import BrokenPiece, PieceMark
 from .plans import LoadWeek, PlanState, Projection
 from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
 from .rates import KindSetup, Rate
@@ -24,6 +25,7 @@ from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 __all__ = [
     "Account",
     "Breakage",
+    "BrokenPiece",
     "CalendarEntry",
     "CalendarLink",
     "Came",
@@ -61,6 +63,7 @@ __all__ = [
     "Panel",
     "Pattern",
     "Person",
+    "PieceMark",
     "PlanState",
     "Projection",
     "Promise",
