@@ -13,7 +13,7 @@ def read_or_make(path: Path) -> str:
     Two processes that start together agree: the loser of the race reads what the winner wrote.
     Raises OSError where the folder cannot be written.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     key = get_random_secret_key()
     handle, name = tempfile.mkstemp(prefix=path.name, dir=path.parent)  # Mode 600.
     scratch = Path(name)

@@ -93,13 +93,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     }
 
 CACHES = {
+    # Parts of pages only, under the events that change them: each process may keep its own. What has to hold over all
+    # processes (counts of throttles, sessions, wrong passwords and PINs) is in rows.
     "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
-    # Apart, so that no count of a throttle is thrown out for parts of pages.
-    "throttle": {
-        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
-        "LOCATION": "throttle",
-        "OPTIONS": {"MAX_ENTRIES": 20_000},
-    },
 }
 
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
@@ -124,9 +120,20 @@ AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+# Behind a proxy all would come from one address, so that somebody else could lock a name for everybody.
+AXES_CLIENT_IP_CALLABLE = "jobs.views.throttle.counted_address"
 AXES_LOCKOUT_TEMPLATE = "sign_in_locked.html"
 
 LANGUAGE_CODE = "en"
+# What pages for customers may speak, as their browsers ask: so far one language, in the forms that its dates have. A
+# language is added with its file of translations.
+LANGUAGES = [
+    ("en", "English"),
+    ("en-au", "English, Australia"),
+    ("en-ca", "English, Canada"),
+    ("en-gb", "English, Britain"),
+    ("en-ie", "English, Ireland"),
+]
 TIME_ZONE = "UTC"  # The studio's own zone is a row; StudioMiddleware activates it for each request.
 USE_TZ = True
 USE_I18N = True
@@ -144,8 +151,14 @@ STORAGES = {
 }
 # Files that are kept, as they were sent or taken. Nothing serves them but a view that asks who it is.
 MEDIA_ROOT = VAR_DIR / "files"
+FILE_UPLOAD_HANDLERS = [
+    "studio.uploads.LimitedUpload",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 FILE_UPLOAD_PERMISSIONS = 0o600
 FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
+BACKUP_DIR = Path(env("BACKUP_DIR", default=str(VAR_DIR / "backups")))
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
 
 SECURE_CSP = {

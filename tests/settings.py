@@ -14,8 +14,8 @@ _MAIL = {"BACKEND": "studio.eml.EmlBackend", "OPTIONS": {"folder": f"{MEDIA_ROOT
 MAILERS = {"default": _MAIL, "at_once": _MAIL}
 AXES_ENABLED = False
 
-# A file, as an installation has: the browser tests' server then waits for a writer, where one connection shared
-# in memory would refuse it. Nothing outlives a run, so nothing is flushed to disk.
-DATABASES["default"]["TEST"] = {"NAME": f"{MEDIA_ROOT}/tests.sqlite3"}
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    # A file, as an installation has: the browser tests' server then waits for a writer, where one connection shared
+    # in memory would refuse it. Nothing outlives a run, so nothing is flushed to disk.
+    DATABASES["default"]["TEST"] = {"NAME": f"{MEDIA_ROOT}/tests.sqlite3"}
     DATABASES["default"]["OPTIONS"]["init_command"] = "PRAGMA journal_mode=WAL;PRAGMA synchronous=OFF;"

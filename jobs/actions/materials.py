@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
@@ -15,7 +16,9 @@ from jobs.models import Came, GateKind, Glass, Job, Material, Nature, Need, Oper
 from jobs.models import Takeoff as TakeoffRow
 
 from .base import Actor, record
+from .glass_gate import tell_gate, wait_for_glass
 from .graph import lock_job
+from .outside_days import follow_supplier
 from .outside_prices import cheapest, price_table
 from .purchases import set_needed_by
 
@@ -53,6 +56,13 @@ class Thing:
     @property
     def gate(self) -> str:
         return GateKind.GLASS if isinstance(self.row, Glass) else ""
+
+    @property
+    def lead_days(self) -> int | None:
+        """As Need.lead_days."""
+        if self.days is not None:
+            return self.days
+        return self.supplier.days if self.supplier else None
 
     @property
     def cost(self) -> Decimal:
@@ -274,19 +284,31 @@ def reckon_needs(job: Job, *, by: Actor, at: datetime) -> Sequence[str]:
     """Write down what the job needs; gives back, in sentences, what could not be reckoned.
 
     What is ordered, has arrived or was set by hand stays as it is; only what is missing beyond it is added, and what
-    is not needed any more and not ordered yet is taken out.
+    is not needed any more and not ordered yet is taken out. Work done outside takes the days of the supplier chosen.
     """
     job = lock_job(job)
     reckoned = reckon(job)
     there: dict[Key, list[Need]] = defaultdict(list)
     for need in job.needs.select_for_update(of=("self",)):
         there[key_of(need)].append(need)
+    had_glass = any(name == "glass" for name, _ in there)
+    to_come = job.needs.open().filter(gate=GateKind.GLASS)
+    waited_for = to_come.count()
     for thing in reckoned.things:
-        _write(job, thing, there.pop(thing.key, []))
+        before = there.pop(thing.key, [])
+        written = _write(job, thing, before)
+        if written is None:
+            continue
+        if written.lead_days not in [each.lead_days for each in before if each == written]:
+            follow_supplier(written, by=by, at=at)
+        if written.glass is not None and written not in before and had_glass:
+            wait_for_glass(job, written.glass, by=by, at=at)
     for needs in there.values():
         for need in needs:
             if not _fixed(need):
                 need.delete()
+    if to_come.count() < waited_for:
+        tell_gate(job, GateKind.GLASS, by=by, at=at)
     set_needed_by(job, at=at)
     record("got its materials reckoned", job, by=by, at=at, after={"things": len(reckoned.things)})
     return reckoned.problems
@@ -296,7 +318,8 @@ def _fixed(need: Need) -> bool:
     return need.by_hand or need.ordered is not None or need.arrived is not None
 
 
-def _write(job: Job, thing: Thing, needs: list[Need]) -> None:
+def _write(job: Job, thing: Thing, needs: list[Need]) -> Need | None:
+    """The need of what is missing beyond the fixed ones, if anything is."""
     fixed, open_ = [n for n in needs if _fixed(n)], [n for n in needs if not _fixed(n)]
     left = thing.amount - sum((need.amount for need in fixed), Decimal(0))
     if any(need.by_hand for need in fixed) or left <= 0:
@@ -304,7 +327,7 @@ def _write(job: Job, thing: Thing, needs: list[Need]) -> None:
     for need in open_[1 if left else 0 :]:
         need.delete()
     if not left:
-        return
+        return None
     values = {
         "panel": thing.row.panel if isinstance(thing.row, Operation) else None,
         "amount": left,
@@ -315,12 +338,13 @@ def _write(job: Job, thing: Thing, needs: list[Need]) -> None:
         "note": thing.note,
         "gate": thing.gate,
     }
-    if open_:
-        for name, value in values.items():
-            setattr(open_[0], name, value)
-        open_[0].save(update_fields=list(values))
-    else:
-        Need.objects.create(job=job, **{thing.name: thing.row}, **values)
+    if not open_:
+        return Need.objects.create(job=job, **{thing.name: thing.row}, **values)
+    need = copy(open_[0])
+    for name, value in values.items():
+        setattr(need, name, value)
+    need.save(update_fields=list(values))
+    return need
 
 
 @dataclass(frozen=True, slots=True)

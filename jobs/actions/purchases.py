@@ -9,7 +9,6 @@ from django.db import transaction
 
 from jobs.models import (
     Came,
-    Gate,
     GateKind,
     Glass,
     Job,
@@ -22,8 +21,10 @@ from jobs.models import (
 from jobs.snapshot.rates import read_rates
 
 from .base import Actor, Refused, changes, record
-from .gates import clear_gate, reopen_gate, set_gate
+from .gates import reopen_gate
+from .glass_gate import gate_of, tell_gate, wait_for_glass
 from .graph import lock_job
+from .outside_days import follow_supplier
 from .outside_prices import days_at
 
 FARTHEST = timedelta(days=3653)
@@ -60,7 +61,7 @@ def order_need(need: Need, *, expected: date | None = None, by: Actor, at: datet
     need.expected = _checked(expected, need.ordered)
     need.save(update_fields=["ordered", "expected"])
     record("ordered", need, by=by, at=at, after=_told(need) | {"expected": need.expected})
-    _tell_gate(need, by=by, at=at)
+    tell_gate(need.job, need.gate, by=by, at=at)
     return need
 
 
@@ -76,7 +77,7 @@ def expect_need(need: Need, expected: date | None, *, by: Actor, at: datetime) -
     need.save(update_fields=["expected"])
     after = _told(need) | {"expected": need.expected}
     record("expected", need, by=by, at=at, before={"expected": before}, after=after)
-    _tell_gate(need, by=by, at=at)
+    tell_gate(need.job, need.gate, by=by, at=at)
     return need
 
 
@@ -89,7 +90,7 @@ def receive_need(need: Need, *, by: Actor, at: datetime) -> Need:
     need.arrived = _today(at)
     need.save(update_fields=["arrived"])
     record("arrived", need, by=by, at=at, after=_told(need))
-    _tell_gate(need, by=by, at=at)
+    tell_gate(need.job, need.gate, by=by, at=at)
     return need
 
 
@@ -106,10 +107,10 @@ def take_back_need(need: Need, *, by: Actor, at: datetime) -> Need:
     else:
         raise Refused("It is not ordered yet.")
     record("taken back", need, by=by, at=at, after=_told(need))
-    gate = _gate(need)
+    gate = gate_of(need)
     if gate is not None and gate.cleared is not None:
         reopen_gate(need.job, gate.kind, by=by, at=at)
-    _tell_gate(need, by=by, at=at)
+    tell_gate(need.job, need.gate, by=by, at=at)
     return need
 
 
@@ -129,6 +130,7 @@ def add_need(
     """Put a thing on the job's list by hand, taken off or not; reckoning leaves it alone.
 
     Price and supplier are those of the thing where none are given; without a day it is needed by its work in the plan.
+    A gate that glass was waited for at waits again.
     """
     job = lock_job(job)
     _check_typed(amount, price, note)
@@ -157,6 +159,8 @@ def add_need(
     )
     set_needed_by(job, at=at)
     record("listed", need, by=by, at=at, after=_told(need) | {"needed by": needed_by})
+    if need.glass is not None:
+        wait_for_glass(job, need.glass, by=by, at=at)
     return need
 
 
@@ -170,6 +174,7 @@ def remove_need(need: Need, *, by: Actor, at: datetime) -> None:
         raise Refused("It is ordered or here already: take that back first.")
     record("taken off the list", need, by=by, at=at, before=_told(need))
     need.delete()
+    tell_gate(need.job, need.gate, by=by, at=at)
 
 
 def _check_typed(amount: Decimal, price: Decimal | None, note: str) -> None:
@@ -210,6 +215,8 @@ def change_need(
             setattr(need, name, value)
         need.save(update_fields=list(after))
         record("changed", need, by=by, at=at, before=before, after=after)
+        if {"supplier", "days"} & after.keys():
+            follow_supplier(need, by=by, at=at)
     return need
 
 
@@ -217,24 +224,6 @@ def _checked(expected: date | None, ordered: date) -> date | None:
     if expected is not None and not ordered <= expected <= ordered + FARTHEST:
         raise Refused("It cannot arrive before it is ordered, nor in more than ten years.", "expected")
     return expected
-
-
-def _gate(need: Need) -> Gate | None:
-    return need.job.gates.filter(kind=need.gate).first() if need.gate else None
-
-
-def _tell_gate(need: Need, *, by: Actor, at: datetime) -> None:
-    """Clear the gate once everything it waits for has arrived; until then it is expected with the last of it."""
-    gate = _gate(need)
-    if gate is None or gate.cleared is not None:
-        return
-    days = list(need.job.needs.open().filter(gate=need.gate).values_list("expected", flat=True))
-    if not days:
-        clear_gate(need.job, gate.kind, by=by, at=at)
-        return
-    known = [day for day in days if day is not None]
-    if len(known) == len(days) and max(known) != gate.expected:
-        set_gate(need.job, gate.kind, max(known), by=by, at=at)
 
 
 def needed_days(needs: Iterable[Need], *, at: datetime) -> dict[int, date]:

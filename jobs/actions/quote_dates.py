@@ -1,6 +1,6 @@
 """The date of a quote: its job put into the present plan as if it were approved and paid on a day."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -16,7 +16,8 @@ from jobs.snapshot.read import read_order
 
 from .base import Actor, Refused, record
 from .graph import lock_job
-from .materials import reckon
+from .materials import Thing, reckon
+from .outside_days import MINUTES_A_DAY
 from .promises import OpenDays
 from .whatif import Base, Effect, stand
 
@@ -72,7 +73,12 @@ def _as_new(
 ) -> whatif.NewJob:
     """The job as the planner would read it once ordered, with the quoted hours. All of its work waits for the day."""
     rows = list(job.operations.filter(skipped=False, finished_at=None).select_related("kind").order_by("pk"))
-    gates = _gates(job, rows, base, approved_by)
+    things = reckon(job).things
+    gates = _gates(job, rows, base, approved_by, things)
+    # Work done outside takes the days of the supplier who would be chosen, as it will once the job is ordered.
+    out = {
+        each.row.pk: each.lead_days for each in things if isinstance(each.row, Operation) and each.lead_days
+    }
     after = read_order({row.pk for row in rows}, at, Q(job=job))
     footing = read_footing(at)
     totals: dict[tuple[int | None, int], int] = {}
@@ -86,7 +92,9 @@ def _as_new(
             panel=row.panel_id,
             kind=row.kind_id,
             station=row.kind.station_id,
-            minutes=_quoted(row, minutes, totals[row.panel_id, row.kind_id], footing),
+            minutes=out[row.pk] * MINUTES_A_DAY
+            if row.pk in out
+            else _quoted(row, minutes, totals[row.panel_id, row.kind_id], footing),
             crew=row.kind.crew,
             after=after.get(row.pk, ()),
             gates=tuple(gate.id for kind, gate in gates if kind is None or kind in row.kind.gates),
@@ -109,7 +117,7 @@ def _quoted(row: Operation, minutes: Mapping[str, Mapping[str, int]], total: int
 
 
 def _gates(
-    job: Job, rows: list[Operation], base: Base, approved_by: date
+    job: Job, rows: list[Operation], base: Base, approved_by: date, things: Sequence[Thing]
 ) -> list[tuple[GateKind | None, planning.Gate]]:
     """The approval that all work waits for, and what only some of it does: the glass, ordered on that day, and the
     measuring on site while it is still to come."""
@@ -126,9 +134,7 @@ def _gates(
         )
     glass_in = job.gates.filter(kind=GateKind.GLASS).exclude(cleared=None).exists()
     days = [
-        thing.supplier.days
-        for thing in reckon(job).things
-        if isinstance(thing.row, Glass) and thing.supplier is not None
+        thing.supplier.days for thing in things if isinstance(thing.row, Glass) and thing.supplier is not None
     ]
     if days and GateKind.GLASS in needed and not glass_in:
         expected = approved_by + timedelta(days=max(days))

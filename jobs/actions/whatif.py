@@ -140,6 +140,12 @@ class Wishes:
     new_due: date | None = None
     rush: bool = False
     extra_hours: tuple[time, time] = field(default=(time(8), time(12)))
+    moved: Person | None = None
+    moved_to: Station | None = None
+    moved_until: date | None = None
+    down: Station | None = None
+    down_until: date | None = None
+    down_benches: int = 1
 
     def changes(self, base: Base) -> list[whatif.Change]:
         """The same as the planner wants it."""
@@ -161,6 +167,10 @@ class Wishes:
             found.append(whatif.MorePeople(self.more_people.pk))
         if self.more_benches is not None:
             found.append(whatif.MoreBenches(self.more_benches.pk))
+        if self.moved is not None and self.moved_to is not None and self.moved_until is not None:
+            found.append(whatif.PersonMoved(self.moved.pk, self.moved_to.pk, self.moved_until))
+        if self.down is not None and self.down_until is not None:
+            found.append(whatif.BenchesDown(self.down.pk, self.down_until, self.down_benches))
         if self.route is not None:
             found += self._new_job(base)
         return found
@@ -265,17 +275,25 @@ def _train(wishes: Wishes, person: Person, station: Station, by: Actor, at: date
     return f"{person} works at {station}."
 
 
-def put_job_first(job: Job, *, by: Actor, at: datetime) -> None:
-    """Put all the waiting work of a job before everything else at its stations."""
-    rows = Operation.objects.open(at).filter(job=job, kind__nature=Nature.ATTENDED)
-    waiting = [row for row in rows.order_by("-place", "-pk") if row.keeper_id is None]
+def put_job_first(job: Job, *, by: Actor, at: datetime) -> list[Operation]:
+    """Put all the waiting work of a job before everything else at its stations; gives what was not there yet."""
+    waiting = waits_for_a_turn(job, at)
     if not waiting:
         raise Refused(f"{job.number} has no work that waits for a turn.")
     # The last of the route first, so that each one that follows comes before it.
-    for row in waiting:
-        others = Operation.objects.open(at).filter(kind__station=row.kind.station_id).exclude(pk=row.pk)
-        if row.pinned_place is None or others.filter(pinned_place__lte=row.pinned_place).exists():
-            put_first(row, by=by, at=at)
+    return [put_first(row, by=by, at=at) for row in waiting if not is_first(row, at)]
+
+
+def waits_for_a_turn(job: Job, at: datetime) -> list[Operation]:
+    """The work of a job that lies on no bench yet, the last of its route first."""
+    rows = Operation.objects.open(at).filter(job=job, kind__nature=Nature.ATTENDED, keeper=None)
+    return list(rows.select_related("kind", "job").order_by("-place", "-pk"))
+
+
+def is_first(row: Operation, at: datetime) -> bool:
+    """Whether it goes before the work of all other jobs at its station by hand already."""
+    others = Operation.objects.open(at).filter(kind__station=row.kind.station_id).exclude(job=row.job)
+    return row.pinned_place is not None and not others.filter(pinned_place__lte=row.pinned_place).exists()
 
 
 def _day(day: date) -> str:

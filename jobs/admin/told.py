@@ -3,6 +3,7 @@
 from django.contrib import admin
 
 from jobs.models import (
+    Asked,
     CalendarEntry,
     CalendarLink,
     ClosedWeek,
@@ -81,3 +82,9 @@ class SentQuoteAdmin(LookedAtAdmin):
     list_display = ("quote", "made_at", "made_by")
     list_select_related = ("quote__job", "made_by")
     search_fields = ("quote__job__number",)
+
+
+@admin.register(Asked)
+class AskedAdmin(LookedAtAdmin):
+    list_display = ("what", "number", "until")
+    search_fields = ("what",)

@@ -37,6 +37,15 @@ class Label:
     size: str
     across: str
 
+    @property
+    def spot(self) -> str:
+        """A disc that the letter stands on."""
+        r = self.across
+        left = f"{float(self.x) - float(r):.1f}"
+        return (
+            f"M{left} {self.middle}a{r} {r} 0 1 0 {float(r) * 2:.1f} 0a{r} {r} 0 1 0 {float(r) * -2:.1f} 0Z"
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
@@ -59,18 +68,27 @@ class Drawn:
     labels: Sequence[Label]
     small: int
 
+    @property
+    def spots(self) -> str:
+        """One path of what the letters stand on: drawn one by one they take ten times as long."""
+        return "".join(label.spot for label in self.labels)
+
 
 def drawn(
-    panel: Panel, room_width_mm: Decimal, room_height_mm: Decimal, unit: str, *, lettered: bool = True
+    panel: Panel, room_width_mm: Decimal, room_height_mm: Decimal, unit: str, *, numbered: bool = False
 ) -> Drawn:
-    """The drawing as large as fits the room at a usual scale. A panel without a drawing is a plain pane."""
+    """The drawing as large as fits the room at a usual scale. A panel without a drawing is a plain pane.
+
+    In each piece stands the letter of its glass or, where it is to be `numbered`, its own number.
+    """
     scale = fitting_scale(panel.width_mm, panel.height_mm, room_width_mm, room_height_mm, unit)
     pieces: list[dict[str, Any]] = (panel.drawing or {}).get("pieces", [])
     lead = 0.5 * scale.ratio
     margin = lead
     width, height = float(panel.width_mm), float(panel.height_mm)
     letters = _letters(pieces)
-    labels = list(_labels(pieces, letters, scale.ratio)) if lettered else []
+    told = [str(piece.get("number", "")) if numbered else letters[_name(piece)] for piece in pieces]
+    labels = list(_labels(pieces, told, scale.ratio))
     return Drawn(
         panel=panel,
         scale=scale,
@@ -154,14 +172,14 @@ def _largest(shape: Any) -> Any:
     )
 
 
-def _labels(pieces: Sequence[dict[str, Any]], letters: dict[str, str], ratio: int) -> Iterable[Label]:
-    """A letter in the middle of the widest place of each piece, beside what lies in its holes."""
+def _labels(pieces: Sequence[dict[str, Any]], told: Sequence[str], ratio: int) -> Iterable[Label]:
+    """A letter or number in the middle of the widest place of each piece, beside what lies in its holes."""
     import shapely
 
     shapes = [_largest(shapely.make_valid(shapely.Polygon(piece["points"]))) for piece in pieces]
     tree = shapely.STRtree(shapes)
-    for place, (piece, whole) in enumerate(zip(pieces, shapes, strict=True)):
-        if whole.area < (SMALLEST * ratio) ** 2:
+    for place, whole in enumerate(shapes):
+        if not told[place] or whole.area < (SMALLEST * ratio) ** 2:
             continue
         within = [shapes[other] for other in tree.query(whole, predicate="contains") if other > place]
         shape = _largest(whole.difference(shapely.union_all(within))) if within else whole
@@ -169,9 +187,13 @@ def _labels(pieces: Sequence[dict[str, Any]], letters: dict[str, str], ratio: in
             continue
         inside = shapely.maximum_inscribed_circle(shape, tolerance=ratio * 0.2)
         (x, y), room = inside.coords[0], inside.length
-        size = min(room * 1.2, LARGEST * ratio)
+        size = min(room * 1.2 / max(len(told[place]) * 0.75, 1), LARGEST * ratio)
         if size >= SMALLEST * ratio:
-            letter = letters[_name(piece)]
             yield Label(
-                letter, f"{x:.1f}", f"{y:.1f}", f"{y + 0.36 * size:.1f}", f"{size:.1f}", f"{0.72 * size:.1f}"
+                told[place],
+                f"{x:.1f}",
+                f"{y:.1f}",
+                f"{y + 0.36 * size:.1f}",
+                f"{size:.1f}",
+                f"{max(0.72, 0.32 * len(told[place]) + 0.1) * size:.1f}",
             )

@@ -28,7 +28,7 @@ _MARKS = str.maketrans(
 _VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _SAID_SIZE = re.compile(r"(\d+(?:\.\d+)?) × (\d+(?:\.\d+)?) mm\b")
 _SAID_LENGTH = re.compile(r"(\d+(?:\.\d+)?) mm\b")
-_SAID_AREA = re.compile(r"(\d+(?:\.\d+)?) cm²")
+_SAID_AREA = re.compile(r"(\d+(?:\.\d+)?) (c?)m²")
 _NUMBER = r"(?:\d{1,6}(?:[.,]\d{1,6})?|[.,]\d{1,6})"
 _PART = re.compile(
     r"(?:(?:(?P<whole>\d{1,5})(?:\s+|\s*-\s*))?(?P<top>\d{1,3})\s*/\s*(?P<bottom>\d{1,3})"
@@ -100,7 +100,7 @@ def format_size(width_mm: Decimal, height_mm: Decimal, unit: str) -> str:
 
 
 def in_units(sentence: str, unit: str) -> str:
-    """A sentence whose lengths are in mm and whose areas in cm², said in the studio's unit.
+    """A sentence whose lengths are in mm and whose areas in cm² or m², said in the studio's unit.
 
     Inches to the sixteenth; less than one inch to the hundredth, since a sixteenth is more than most gaps.
     """
@@ -108,7 +108,13 @@ def in_units(sentence: str, unit: str) -> str:
         return sentence
     sentence = _SAID_SIZE.sub(lambda m: f"{_inches(m[1])} × {_inches(m[2])} in", sentence)
     sentence = _SAID_LENGTH.sub(lambda m: f"{_inches(m[1])} in", sentence)
-    return _SAID_AREA.sub(lambda m: f"{Decimal(m[1]) * 100 / MM_PER_INCH**2:.2f} sq in", sentence)
+    return _SAID_AREA.sub(_said_area, sentence)
+
+
+def _said_area(area: re.Match[str]) -> str:
+    if area[2]:
+        return f"{Decimal(area[1]) * 100 / MM_PER_INCH**2:.2f} sq in"
+    return f"{Decimal(area[1]) * 1_000_000 / (12 * MM_PER_INCH) ** 2:.2f} sq ft"
 
 
 def _inches(mm: str) -> str:

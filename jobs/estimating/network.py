@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from jobs.estimating.linework import DrawingRefused, Floats, Ints, Linework
 
 GRID_MM = 0.01
+STEPS = 100  # To a millimeter.
 ROUNDING_MM = 0.05  # A gap up to this is a drawing program's rounding: it is closed without a word.
 LOOKED_FOR_MM = 5.0  # An open end with another line within this distance is a gap rather than an end.
 MOST_CROSSINGS = 20_000
@@ -75,27 +76,36 @@ def build(segments: Segments, *, close_below: float) -> Network:
     """Nodes the lines and finds their faces; closes gaps up to `close_below` mm, reports the others."""
     import shapely
 
-    lines = shapely.linestrings(_once(segments.ends))
-    _refuse_thickets(lines)
+    ends = _once(segments.ends)
+    _refuse_thickets(shapely.linestrings(ends))
     _refuse_stacks(segments.ends[segments.closed][:, 0], segments.path[segments.closed])
-    noded = _node(lines)
-    chains = shapely.get_parts(shapely.line_merge(noded))
+    nodes, bits = _node(ends)
+    chains = _chains(nodes, bits)
     bridges, faults = _ends(chains, close_below)
     if len(bridges):
-        noded = _node(np.concatenate([shapely.get_parts(noded), bridges]))
-    nodes, bits = _bits(noded)
+        nodes, bits = _node(_once(np.concatenate([nodes[bits], bridges])))
+        chains = _chains(nodes, bits)
     _refuse_stacks(nodes, components(bits, len(nodes)))
     curve, doubled = _sources(nodes, bits, segments)
-    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
+    faces = shapely.get_parts(shapely.polygonize(chains))
     return Network(nodes, bits, curve, faces, faults + doubled)
 
 
 def _once(ends: Floats) -> Floats:
-    """Each bit once, whichever way it is drawn, and none of no length."""
+    """Each bit once, whichever way it is drawn, and none that has no length on the grid."""
     keys = np.sort(grid_keys(ends.reshape(-1, 2)).reshape(-1, 2), axis=1)
     _, first = np.unique(keys, axis=0, return_index=True)
-    kept = ends[np.sort(first)]
-    return np.asarray(kept[(kept[:, 0] != kept[:, 1]).any(axis=1)])
+    kept = np.sort(first)
+    return np.asarray(ends[kept[keys[kept, 0] != keys[kept, 1]]])
+
+
+def _on_grid(points: Floats) -> Floats:
+    return _steps(points) / STEPS
+
+
+def _steps(points: Floats) -> Floats:
+    """In steps of the grid; what lies half way goes to where GEOS puts it, or lines that meet there would part."""
+    return np.asarray(np.floor(points * STEPS + 0.5))
 
 
 def _refuse_thickets(lines: NDArray[Any]) -> None:
@@ -145,42 +155,80 @@ def components(bits: Ints, nodes: int) -> Ints:
         root = new
 
 
-def _node(lines: NDArray[Any]) -> Any:
+def _node(ends: Floats) -> tuple[Floats, Ints]:
+    """Nodes and bits, on the grid, of lines (n x 2 x 2 mm) that are cut wherever they meet.
+
+    Nearly all of a drawing's lines meet at their ends alone and are left as they are: to cut them all takes as long as
+    all the rest of measuring.
+    """
     import shapely
 
-    return shapely.union_all(lines, grid_size=GRID_MM)
-
-
-def _bits(noded: Any) -> tuple[Floats, Ints]:
-    import shapely
-
-    points, part = shapely.get_coordinates(shapely.get_parts(noded), return_index=True)
-    keys = grid_keys(points)
-    _, first, number = np.unique(keys, return_index=True, return_inverse=True)
+    lines = shapely.linestrings(ends)
+    meeting = _meeting(ends, lines)
+    parts = shapely.get_parts(shapely.union_all(lines[meeting], grid_size=GRID_MM))
+    points, part = shapely.get_coordinates(parts, return_index=True)
     same = part[1:] == part[:-1]
-    bits = np.sort(np.column_stack([number[:-1][same], number[1:][same]]), axis=1)
-    return points[first], np.unique(bits[bits[:, 0] != bits[:, 1]], axis=0).astype(np.int64)
+    cut = np.stack([points[:-1][same], points[1:][same]], axis=1)
+    points = _on_grid(np.concatenate([ends[~meeting], cut])).reshape(-1, 2)
+    _, first, number = np.unique(grid_keys(points), return_index=True, return_inverse=True)
+    bits = np.sort(number.reshape(-1, 2), axis=1)
+    bits = bits[bits[:, 0] != bits[:, 1]]
+    many = len(first)
+    whole = np.unique(bits[:, 0] * many + bits[:, 1])
+    return points[first], np.column_stack(np.divmod(whole, many)).astype(np.int64)
+
+
+def _meeting(ends: Floats, lines: NDArray[Any]) -> NDArray[np.bool_]:
+    """Which of the lines come to another, within two steps of the grid, elsewhere than at an end that both share."""
+    import shapely
+
+    near = 2 * GRID_MM
+    i, j = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=near)
+    once = i < j
+    i, j = i[once], j[once]
+    keys = grid_keys(ends.reshape(-1, 2)).reshape(-1, 2)
+    shared = keys[i][:, :, None] == keys[j][:, None, :]
+    # Where exactly one end is shared, the pair meets there alone when the two lines leave it in different directions.
+    a, b = shared.any(axis=2), shared.any(axis=1)
+    at = np.where(a[:, 0, None], ends[i, 0], ends[i, 1])
+    u = np.where(a[:, 0, None], ends[i, 1], ends[i, 0]) - at
+    v = np.where(b[:, 0, None], ends[j, 1], ends[j, 0]) - at
+    across, along = np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]), (u * v).sum(axis=1)
+    longer = np.maximum(np.hypot(*u.T), np.hypot(*v.T))
+    apart = (along <= 0) | (across > near * longer)
+    clean = (shared.sum(axis=(1, 2)) == 1) & apart
+    found = np.zeros(len(lines), bool)
+    found[i[~clean]] = found[j[~clean]] = True
+    return found
+
+
+def _chains(nodes: Floats, bits: Ints) -> NDArray[Any]:
+    """The bits joined to lines that run from one meeting place to the next."""
+    import shapely
+
+    merged = shapely.line_merge(shapely.multilinestrings(shapely.linestrings(nodes[bits])))
+    return np.asarray(shapely.get_parts(merged))
 
 
 def grid_keys(points: Floats) -> Ints:
     """One whole number for each place on the grid."""
-    steps = np.rint(points / GRID_MM).astype(np.int64)
+    steps = _steps(points).astype(np.int64)
     return np.asarray((steps[:, 0] << 32) + steps[:, 1], np.int64)
 
 
-def _ends(chains: NDArray[Any], close_below: float) -> tuple[NDArray[Any], list[Fault]]:
-    """Bridges over the gaps to be closed, and a fault for each end that stays open."""
+def _ends(chains: NDArray[Any], close_below: float) -> tuple[Floats, list[Fault]]:
+    """Bridges (n x 2 x 2 mm) over the gaps to be closed, and a fault for each end that stays open."""
     import shapely
 
     ends, chain = _open_ends(chains)
     if not len(ends):
-        return np.array([], object), []
+        return np.empty((0, 2, 2)), []
     close_below = max(close_below, ROUNDING_MM)
     reach = max(LOOKED_FOR_MM, close_below)
     best, target = _nearest(ends, chain, chains, reach)
     lengths = shapely.length(chains)[chain]
     closing = best <= close_below
-    bridges = shapely.linestrings(np.stack([ends[closing], target[closing]], axis=1)) if closing.any() else []
+    bridges = np.stack([ends[closing], target[closing]], axis=1)
     faults, told = [], set[tuple[int, ...]]()
     for i in np.flatnonzero(~closing & ~(lengths <= close_below)):
         x, y = ends[i]
@@ -193,7 +241,7 @@ def _ends(chains: NDArray[Any], close_below: float) -> tuple[NDArray[Any], list[
             told.add(key)
         else:
             faults.append(Fault("open", "This line ends in the open.", float(x), float(y)))
-    return np.asarray(bridges, object), faults
+    return bridges, faults
 
 
 def _open_ends(chains: NDArray[Any]) -> tuple[Floats, Ints]:

@@ -1,16 +1,20 @@
 """What is typed on the pages of materials."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 
-from jobs.models import Came, Glass, Job, Material, Supplier
+from jobs.estimating.areas import SQUARE_METER, shown_unit
+from jobs.models import Came, Glass, Job, Material, Need, Studio, Supplier
 
 from .fields import DayField
 
+MEASURED = (SQUARE_METER,)
+
 
 class NeedForm(forms.Form):
-    """How much of one thing, at which price and from whom."""
+    """How much of one thing, at which price and from whom; what nobody touched is kept to the last place."""
 
     amount = forms.DecimalField(label="Amount", min_value=0, max_digits=12, decimal_places=3)
     price = forms.DecimalField(
@@ -20,6 +24,29 @@ class NeedForm(forms.Form):
         label="Supplier", queryset=Supplier.objects.filter(active=True), required=False, empty_label="nobody"
     )
     note = forms.CharField(label="Note", max_length=200, required=False)
+
+    def __init__(self, data: Any, *, need: Need, studio: Studio, auto_id: str) -> None:
+        self.need, self.unit = need, shown_unit(need.unit, studio.units)
+        start = {
+            "amount": self.unit.amount(need.amount),
+            "price": None if need.price is None else self.unit.price(need.price),
+            "supplier": need.supplier,
+            "note": need.note,
+        }
+        super().__init__(data, initial=start, auto_id=auto_id)
+        if need.unit in MEASURED:
+            self.fields["amount"].label = f"Amount, {self.unit.word}"
+            self.fields["price"].label = f"Price per {self.unit.word}"
+
+    def clean_amount(self) -> Decimal:
+        typed: Decimal = self.cleaned_data["amount"]
+        return self.unit.kept_amount(typed) if "amount" in self.changed_data else self.need.amount
+
+    def clean_price(self) -> Decimal | None:
+        typed: Decimal | None = self.cleaned_data["price"]
+        if "price" not in self.changed_data or typed is None:
+            return None if typed is None else self.need.price
+        return self.unit.kept_price(typed)
 
 
 class AddForm(forms.Form):
@@ -45,7 +72,7 @@ class AddForm(forms.Form):
     )
     note = forms.CharField(label="Note", max_length=200, required=False)
 
-    def __init__(self, *args: Any, job: Job | None = None, **options: Any) -> None:
+    def __init__(self, *args: Any, studio: Studio, job: Job | None = None, **options: Any) -> None:
         options.setdefault("auto_id", "add-%s")
         super().__init__(*args, **options)
         of_job: Any = self.fields["job"]
@@ -61,12 +88,23 @@ class AddForm(forms.Form):
         groups: dict[str, list[tuple[str, str]]] = {"": [("", "choose")]}
         for key, row in self.things.items():
             group = str(row._meta.verbose_name).capitalize()
-            groups.setdefault(group, []).append((key, f"{row} ({row.unit})"))
+            unit = shown_unit(row.unit, studio.units).word
+            groups.setdefault(group, []).append((key, f"{row} ({unit})"))
+        self.units = studio.units
         self.fields["what"].choices = [*groups.pop(""), *groups.items()]  # type: ignore[attr-defined]
 
     def clean_what(self) -> Glass | Came | Material:
         found: Glass | Came | Material = self.things[self.cleaned_data["what"]]
         return found
+
+    def clean(self) -> dict[str, Any]:
+        typed: dict[str, Any] = self.cleaned_data
+        if typed.get("what") is not None:
+            unit = shown_unit(typed["what"].unit, self.units)
+            for name, kept in (("amount", unit.kept_amount), ("price", unit.kept_price)):
+                if typed.get(name) is not None:
+                    typed[name] = kept(typed[name])
+        return typed
 
 
 class ExpectForm(forms.Form):

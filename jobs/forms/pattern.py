@@ -6,13 +6,13 @@ from typing import Any
 
 from django import forms
 
+from jobs.estimating.areas import MM_PER_FOOT, area_unit
 from jobs.estimating.lengths import format_length
 from jobs.estimating.takeoff import Takeoff
 from jobs.forms.fields import LengthField
 from jobs.models import Came, Glass, Panel, Pattern, Studio
 from jobs.models.said import Answers, Fill, Quantities
 
-MM_PER_FOOT = Decimal("304.8")
 BEVELS, DEPTHS, GLASSES = 3, 2, 4
 
 
@@ -197,10 +197,10 @@ class TakeoffForm(forms.Form):
         self, *args: Any, panel: Panel, start: Takeoff | None, studio: Studio, **options: Any
     ) -> None:
         super().__init__(*args, **{"prefix": "take", **options})
-        feet = studio.units == Studio.Units.INCH
-        self.run_unit = MM_PER_FOOT if feet else Decimal(1000)
-        self.area_unit = MM_PER_FOOT**2 if feet else Decimal(1_000_000)
-        run, area = ("ft", "sq ft") if feet else ("m", "m²")
+        shown = area_unit(studio.units)
+        self.run_unit = MM_PER_FOOT if studio.units == Studio.Units.INCH else Decimal(1000)
+        self.area_unit = shown.size * 1_000_000
+        run, area = "ft" if studio.units == Studio.Units.INCH else "m", shown.word
         for name in ("inner", "border"):
             self.fields[name].queryset = Came.objects.filter(active=True)  # type: ignore[attr-defined]
         self._run("inner_mm", f"Came inside, {run}")

@@ -6,14 +6,13 @@ from typing import Any
 
 from django import forms
 
-from jobs.estimating.lengths import MM_PER_INCH
+from jobs.estimating.areas import area_unit
 from jobs.estimating.pricing import OutsideOffer
 from jobs.models import LineGroup, Nature, OperationKind, OutsidePrice, Studio, Supplier
 
 from .fields import DayField
 
 HUNDRED = Decimal(100)
-M2_PER_FOOT = (12 * MM_PER_INCH / 1000) ** 2
 TYPED_GROUPS = [group for group in LineGroup if group not in (LineGroup.ROUNDING, LineGroup.TAX)]
 
 
@@ -122,10 +121,20 @@ class QuoteSettingsForm(forms.Form):
         required=False,
         help_text="Of work and glass that can break. Empty: as in the studio's own record.",
     )
-    bars_above_m2 = forms.DecimalField(
-        label="Support bars above, m²", min_value=0, max_digits=6, decimal_places=3
-    )
+    bars_above_m2 = forms.DecimalField(min_value=0, max_digits=6, decimal_places=3)
     terms = forms.CharField(label="Terms", widget=forms.Textarea(attrs={"rows": 4}), required=False)
+
+    def __init__(self, data: Any, *, initial: Mapping[str, Any], studio: Studio) -> None:
+        self.area = area_unit(studio.units)
+        self.bars = initial["bars_above_m2"]
+        shown = {**initial, "bars_above_m2": self.area.amount(self.bars)}
+        super().__init__(data, initial=shown)
+        self.fields["bars_above_m2"].label = f"Support bars above, {self.area.word}"
+
+    def clean_bars_above_m2(self) -> Decimal:
+        """Square meters; what nobody touched stays as it is to the last place."""
+        typed: Decimal = self.cleaned_data["bars_above_m2"]
+        return self.area.kept_amount(typed) if "bars_above_m2" in self.changed_data else self.bars
 
 
 class HoursForm(forms.Form):
@@ -167,9 +176,8 @@ class OutsideForm(forms.Form):
     def __init__(self, *args: Any, prices: Iterable[OutsidePrice], studio: Studio, **options: Any) -> None:
         options.setdefault("auto_id", "outside-%s")
         super().__init__(*args, **options)
-        feet = studio.units == Studio.Units.INCH
-        self.area = "sq ft" if feet else "m²"
-        self.per_m2 = M2_PER_FOOT if feet else Decimal(1)
+        unit = area_unit(studio.units)
+        self.area, self.per_m2 = unit.word, unit.size
         self.prices = list(prices)
         for row in self.prices:
             shown = round(row.price_m2 * self.per_m2, 2)

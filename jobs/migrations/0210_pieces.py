@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0181_outside_prices'),
+        ('jobs', '0200_photos'),
     ]
 
     operations = [

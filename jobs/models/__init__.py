@@ -1,8 +1,10 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, Role
+from .asked import Asked
 from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
+from .day_changes import ChangeKind, DayChange
 from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
@@ -12,6 +14,7 @@ from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
 from .people import ClosedDay, DayOff, ExtraHours, Person, Shift, Skill
+from .photos import Photo
 from .pieces import BrokenPiece, PieceMark
 from .plans import LoadWeek, PlanState, Projection
 from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
@@ -24,16 +27,19 @@ from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
     "Account",
+    "Asked",
     "Breakage",
     "BrokenPiece",
     "CalendarEntry",
     "CalendarLink",
     "Came",
+    "ChangeKind",
     "ClosedDay",
     "ClosedWeek",
     "ConfirmedDay",
     "Customer",
     "CustomerLink",
+    "DayChange",
     "DayOff",
     "DrawingApproval",
     "Event",
@@ -63,6 +69,7 @@ __all__ = [
     "Panel",
     "Pattern",
     "Person",
+    "Photo",
     "PieceMark",
     "PlanState",
     "Projection",

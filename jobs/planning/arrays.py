@@ -22,7 +22,9 @@ class Floor(NamedTuple):
     instead. `crew_at[i]`: where its crew stands in the row of people.
     Stations: `benches` free at the start. `able[able_at[s]:able_at[s + 1]]`: people, in the order they are asked.
     `queue_at[s]`: where its queue stands. `pace[person, station]`: 0 where a person does not work there.
-    People: `opens`, `closes` and `week` of their hours stand at `hours_at[p]:hours_at[p + 1]`.
+    `back`: when each bench that is down is up again, one of the station `back_at`; `benches` does not count it.
+    People: `opens`, `closes` and `week` of their hours stand at `hours_at[p]:hours_at[p + 1]`. `stays`: the station at
+    which each takes up work only, up to `stays_until`; -1 for anywhere.
     """
 
     station: Ints
@@ -44,6 +46,10 @@ class Floor(NamedTuple):
     opens: Ints
     closes: Ints
     week: Ints
+    stays: Ints
+    stays_until: Ints
+    back: Ints
+    back_at: Ints
 
 
 class Run(NamedTuple):
@@ -54,7 +60,7 @@ class Run(NamedTuple):
     `queue`: a heap of ready operations for each station, `waiting` their sizes. `special`: ready operations with a pin
     or a crew, sorted. `idle`: the people without work, a list; `place`: where each stands in it, -1 if nowhere.
     `free`: idle and on shift. `queued`: 1 if the begin of a shift is among the events. `at`: each person's hours now.
-    `doing`: what each person does, see floor.py.
+    `doing`: what each person does, see floor.py. `stays`: as in Floor, now.
     """
 
     events: Ints
@@ -72,6 +78,7 @@ class Run(NamedTuple):
     walk: Ints
     open: Ints
     doing: Ints
+    stays: Ints
 
 
 def room_for(floor: Floor) -> Run:
@@ -79,8 +86,9 @@ def room_for(floor: Floor) -> Run:
     n, people, stations = len(floor.station), len(floor.hours_at) - 1, len(floor.benches)
     crews = int(floor.crew[floor.crew > 1].sum())
     sizes = {
-        # Ends and begins of operations, begins of hours, ends put off by a crew, and looks at work for crews.
-        "events": n + 2 * people + crews + 1,
+        # Ends and begins of operations, begins of hours, ends put off by a crew, looks at work for crews, and what
+        # stops being so: people who stay somewhere, benches that are down.
+        "events": n + 3 * people + crews + len(floor.back) + 1,
         "tally": 6,
         "needs": n,
         "benches": stations,
@@ -95,5 +103,6 @@ def room_for(floor: Floor) -> Run:
         "walk": people,
         "open": stations,
         "doing": people,
+        "stays": people,
     }
     return Run(**{name: np.zeros(size, np.int64) for name, size in sizes.items()})

@@ -39,6 +39,11 @@ def midnight(day: date, zone: str) -> int:
     return to_minute(datetime.combine(day, MIDNIGHT, ZoneInfo(zone)))
 
 
+def day_end(day: date, zone: str) -> datetime:
+    """When a local day is over."""
+    return from_minute(midnight(day + timedelta(days=1), zone), zone)
+
+
 def _instant(day: date, moment: time, zone: str) -> int:
     return to_minute(datetime.combine(day, moment, ZoneInfo(zone)))
 

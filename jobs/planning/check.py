@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from jobs.planning.gates import HOLD_DAYS, opens_on
+from jobs.planning.order import priority
 from jobs.planning.readiness import waits
 from jobs.planning.result import Problem
 from jobs.planning.shop import Nature, Operation, Person, Shop, Station
@@ -172,6 +173,30 @@ def _following(bad: set[int], operations: Iterable[Operation], look: _Check) -> 
     return found
 
 
+def _without_bench(look: _Check, operations: Iterable[Operation]) -> list[Operation]:
+    """What lies on benches of a station that are down: of all that lies there as much as finds no other bench, the
+    first in the floor's order staying."""
+    jobs = {job.id: job for job in look.shop.jobs}
+    found = []
+    for station in look.shop.stations:
+        if not station.back:
+            continue
+        kept = [
+            o
+            for o in operations
+            if o.station == station.id and o.keeper is not None and look.nature(o) is Nature.ATTENDED
+        ]
+        kept.sort(key=lambda o: priority(o, jobs[o.job]))
+        for operation in kept[station.benches - len(station.back) :]:
+            look.say(
+                operation,
+                f"{look.name(operation)} lies on a bench of {station.name}, of which too many are down; "
+                "it is planned as set down",
+            )
+            found.append(operation)
+    return found
+
+
 def _assumed_holds(look: _Check, operations: Iterable[Operation]) -> None:
     """Say once for each job that a hold without a day is taken to last HOLD_DAYS."""
     held: dict[int, list[Operation]] = defaultdict(list)
@@ -218,6 +243,8 @@ def check(shop: Shop, today: date, next_day: date) -> Checked:
     """Look through the unfinished work. `next_day`: the next working day after today."""
     look = _Check(shop, today)
     open_ones = {o.id: look.present(o) for o in shop.operations if not o.done}
+    for operation in _without_bench(look, open_ones.values()):
+        open_ones[operation.id] = replace(operation, keeper=None)
     bad = set[int]()
     for operation in open_ones.values():
         why = look.hindrance(operation)

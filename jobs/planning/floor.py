@@ -11,6 +11,10 @@ crew from the people who are free and on shift, or is passed over: nobody and no
   A crew goes at the pace of its slowest member.
 - Work that is on a bench already (`kept`) has its bench and waits for its keeper alone, before anything else.
 - Passive work, a cure or a supplier, starts the minute it is ready and takes elapsed minutes.
+- A bench that is down takes no work until it is back. So that none is done on it meanwhile, no more operations may lie
+  on benches of a station at the start than there are benches up (check.py sets the others down).
+- Who is moved to a station takes up work there alone until that is over, and is called to no crew elsewhere. What they
+  keep on a bench elsewhere waits for them; what they have begun at the station they finish.
 The functions are plain Python; futures.py compiles them.
 """
 
@@ -147,7 +151,21 @@ def _released(floor: Floor, opens: Small, i: int) -> int:
 
 
 @register_jitable(forceinline=True)
-def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, opens: Small, out: Small) -> None:
+def _freed(
+    floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, opens: Small, out: Small
+) -> None:
+    """Nothing that comes first is left of operation i: it is ready now, or when its gates and holds let it."""
+    released = _released(floor, opens, i)
+    if released <= now:
+        _ready(floor, run, i, now, bits, minutes, out)
+    else:
+        _happens(run, released, len(floor.station) + i, bits)
+
+
+@register_jitable(forceinline=True)
+def _finished(
+    floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, opens: Small, out: Small
+) -> None:
     """Operation i leaves its bench and people, and lets what waits for it go on."""
     run.tally[1] -= 1
     if floor.station[i] >= 0:
@@ -166,7 +184,7 @@ def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, opens: Small,
         j = floor.then[slot]
         run.needs[j] -= 1
         if run.needs[j] == 0:
-            _happens(run, max(now, _released(floor, opens, j)), len(floor.station) + j, bits)
+            _freed(floor, run, j, now, bits, minutes, opens, out)
 
 
 @register_jitable(forceinline=True)
@@ -182,6 +200,12 @@ def _can_be_called(floor: Floor, run: Run, person: int, now: int, out: Small) ->
 
 
 @register_jitable(forceinline=True)
+def _may(run: Run, person: int, station: int) -> bool:
+    """Whether this person may take up work at the station now, or was moved to another."""
+    return bool(run.stays[person] < 0 or run.stays[person] == station)
+
+
+@register_jitable(forceinline=True)
 def _special(floor: Floor, run: Run, i: int, now: int, out: Small) -> bool:
     """Find bench and crew for an operation with a pin or a crew; the crew is put in its place of out[2]."""
     station = floor.station[i]
@@ -191,6 +215,8 @@ def _special(floor: Floor, run: Run, i: int, now: int, out: Small) -> bool:
     full = slot + floor.crew[i]
     pinned = floor.pinned[i]
     if pinned >= 0:
+        if not _may(run, pinned, station):
+            return False
         if not run.free[pinned] and (floor.crew[i] == 1 or not _can_be_called(floor, run, pinned, now, out)):
             return False
         out[2, slot] = pinned
@@ -200,7 +226,7 @@ def _special(floor: Floor, run: Run, i: int, now: int, out: Small) -> bool:
             person = floor.able[k]
             if slot == full:
                 break
-            if person == pinned:
+            if person == pinned or not _may(run, person, station):
                 continue
             if _can_be_called(floor, run, person, now, out) if called else run.free[person]:
                 out[2, slot] = person
@@ -251,7 +277,7 @@ def _look_round(floor: Floor, run: Run, now: int) -> bool:
 @register_jitable(forceinline=True)
 def _first_free(floor: Floor, run: Run, station: int) -> int:
     for k in range(floor.able_at[station], floor.able_at[station + 1]):
-        if run.free[floor.able[k]]:
+        if run.free[floor.able[k]] and _may(run, floor.able[k], station):
             return int(floor.able[k])
     return -1
 
@@ -296,7 +322,7 @@ def _dispatch(floor: Floor, run: Run, now: int, bits: int, minutes: Small, out: 
 
 
 @register_jitable(forceinline=True)
-def _reset(floor: Floor, run: Run, bits: int, opens: Small, out: Small) -> None:
+def _reset(floor: Floor, run: Run, bits: int, minutes: Small, opens: Small, out: Small) -> None:
     run.tally[0] = 0
     run.tally[1] = len(floor.station)
     run.tally[2] = 0
@@ -308,7 +334,9 @@ def _reset(floor: Floor, run: Run, bits: int, opens: Small, out: Small) -> None:
     run.queued[:] = 0
     run.doing[:] = FREE
     run.tally[4] = -1
-    run.tally[5] = 0
+    # What is ready at once is looked at when everything else of the first minute has happened.
+    run.tally[5] = 1
+    _happens(run, 0, 2 * len(floor.station) + len(run.place), bits)
     out[0, :] = NEVER
     out[1, :] = NEVER
     out[2, :] = -1
@@ -319,14 +347,30 @@ def _reset(floor: Floor, run: Run, bits: int, opens: Small, out: Small) -> None:
         _await_shift(floor, run, person, 0, bits)
     for i in range(len(floor.station)):
         if floor.needs[i] == 0:
-            _happens(run, max(0, _released(floor, opens, i)), len(floor.station) + i, bits)
+            _freed(floor, run, i, 0, bits, minutes, opens, out)
+    over = 2 * len(floor.station) + len(run.idle) + 1
+    run.stays[:] = floor.stays
+    for person in range(len(floor.stays)):
+        if floor.stays[person] >= 0:
+            _happens(run, floor.stays_until[person], over + person, bits)
+    for k in range(len(floor.back)):
+        _happens(run, floor.back[k], over + len(floor.stays) + floor.back_at[k], bits)
+
+
+@register_jitable(forceinline=True)
+def _is_over(run: Run, code: int) -> None:
+    """Somebody who stayed at a station may go anywhere, or a bench that was down is back."""
+    if code < len(run.stays):
+        run.stays[code] = -1
+    else:
+        run.benches[code - len(run.stays)] += 1
 
 
 @register_jitable(forceinline=True)
 def _one(floor: Floor, run: Run, bits: int, minutes: Small, opens: Small, out: Small, load: Small) -> None:
     """One future, from the first instant until everything is done or nothing can happen any more."""
     n = len(floor.station)
-    _reset(floor, run, bits, opens, out)
+    _reset(floor, run, bits, minutes, opens, out)
     while run.tally[0] > 0 and run.tally[1] > 0:
         now = run.events[0] >> bits
         while run.tally[0] > 0 and run.events[0] >> bits == now:
@@ -335,15 +379,17 @@ def _one(floor: Floor, run: Run, bits: int, minutes: Small, opens: Small, out: S
             if code < n:
                 # Somebody who was called away meanwhile ends later; that end has an event of its own.
                 if out[1, code] == now:
-                    _finished(floor, run, code, now, bits, opens, out)
+                    _finished(floor, run, code, now, bits, minutes, opens, out)
             elif code < 2 * n:
                 _ready(floor, run, code - n, now, bits, minutes, out)
             elif code < 2 * n + len(run.place):
                 run.queued[code - 2 * n] = 0
                 if run.place[code - 2 * n] >= 0:
                     _await_shift(floor, run, code - 2 * n, now, bits)
-            else:
+            elif code == 2 * n + len(run.place):
                 run.tally[5] -= 1
+            else:
+                _is_over(run, code - 2 * n - len(run.place) - 1)
         _dispatch(floor, run, now, bits, minutes, out, load)
 
 
@@ -352,7 +398,7 @@ def run_futures(
 ) -> None:
     """Run the futures first to last - 1. See futures.simulate for the shapes."""
     bits = 1
-    while 1 << bits <= 2 * len(floor.station) + len(run.idle):
+    while 1 << bits <= 2 * (len(floor.station) + len(run.idle)) + 1 + len(floor.benches):
         bits += 1
     floor, run, minutes, opens, out, load = (
         borrowed(floor),

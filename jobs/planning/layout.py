@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from jobs.planning.calendars import intervals, midnight
+from jobs.planning.calendars import intervals, midnight, to_minute
 from jobs.planning.check import begun, released_on, waits_for, works
 from jobs.planning.floor import NEVER, Floor, Ints, Small
 from jobs.planning.gates import draw_openings, opens_on
@@ -165,6 +165,7 @@ def lay_out(
     floor = Floor(
         **_operations(ordered, natures, people, stations),
         **_stations(shop, ordered, natures, people, stations),
+        **_for_a_while(shop, people, stations, origin),
         needs=needs,
         then_at=then_at,
         then=then,
@@ -218,7 +219,7 @@ def _stations(
     at_bench = [o for o, nature in zip(operations, natures, strict=True) if nature is Nature.ATTENDED]
     kept = Counter(o.station for o in at_bench if o.keeper is not None)
     most = Counter(o.station for o in at_bench)
-    benches = {station.id: station.benches for station in shop.stations}
+    benches = {station.id: station.benches - len(station.back) for station in shop.stations}
     able_at, able = _slices([asked_first(people, number) for number in stations])
     pace = np.array([[p.skills.get(number, 0.0) for number in stations] for p in people], np.float64)
     return {
@@ -227,6 +228,25 @@ def _stations(
         "able_at": able_at,
         "able": able,
         "pace": pace.reshape(len(people), len(stations)),
+    }
+
+
+def _for_a_while(
+    shop: Shop, people: Sequence[Person], stations: Sequence[int], origin: int
+) -> dict[str, Any]:
+    """Who stays at which station and until when, and when which benches are back."""
+    station_at = {number: i for i, number in enumerate(stations)}
+    stays = [p.stays if p.stays and to_minute(p.stays[1]) > origin else None for p in people]
+    back = sorted(
+        (max(0, to_minute(at) - origin), station_at[station.id])
+        for station in shop.stations
+        for at in station.back
+    )
+    return {
+        "stays": np.array([station_at.get(s[0], -1) if s else -1 for s in stays], np.int64),
+        "stays_until": np.array([to_minute(s[1]) - origin if s else 0 for s in stays], np.int64),
+        "back": np.array([minute for minute, _ in back], np.int64),
+        "back_at": np.array([station for _, station in back], np.int64),
     }
 
 

@@ -78,17 +78,25 @@ def _crew(layout: Layout, median: Median) -> np.ndarray[tuple[int], np.dtype[np.
 
 
 def _bench_minutes(layout: Layout, station: int, benches: int) -> Ints:
-    """By week, the minutes of benches with somebody able to work at each: the smaller of benches and people."""
+    """By week, the minutes of benches that are up with somebody able to work at each: the smaller of benches and
+    people."""
     floor = layout.floor
+    back = np.sort(floor.back[floor.back_at == station])
     people = floor.able[floor.able_at[station] : floor.able_at[station + 1]]
     hours = np.concatenate(
         [np.arange(floor.hours_at[p], floor.hours_at[p + 1]) for p in people] or [np.zeros(0, np.int64)]
     )
-    at = np.concatenate([floor.opens[hours], floor.closes[hours]])
-    step = np.repeat(np.array([1, -1]), len(hours))
-    week = np.tile(floor.week[hours], 2)
+    if not hours.size:
+        return np.zeros(layout.weeks, np.int64)
+    opened = np.sort(floor.opens[hours])
+    weeks = floor.week[hours][np.argsort(floor.opens[hours], kind="stable")]
+    at = np.concatenate([floor.opens[hours], floor.closes[hours], back])
+    step = np.repeat(np.array([1, -1, 0]), [len(hours), len(hours), len(back)])
+    during = weeks[np.maximum(np.searchsorted(opened, back, "right") - 1, 0)]
+    week = np.concatenate([np.tile(floor.week[hours], 2), during])
     order = np.lexsort((week, step, at))
-    here = np.minimum(np.cumsum(step[order]), benches)  # After each edge, so up to the next one.
+    up = benches - len(back) + np.searchsorted(back, at[order], "right")
+    here = np.minimum(np.cumsum(step[order]), up)  # After each edge, so up to the next one.
     total = np.zeros(layout.weeks, np.int64)
     np.add.at(total, week[order][1:], np.diff(at[order]) * here[:-1])
     return total

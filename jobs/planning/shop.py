@@ -50,14 +50,21 @@ def _hours(start: time, stop: time) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Station:
-    """Benches that do the same work. No bench at all is allowed: its work is reported as impossible to plan."""
+    """Benches that do the same work. No bench at all is allowed: its work is reported as impossible to plan.
+
+    `back`: of the benches that are down now, when each can be used again.
+    """
 
     id: int
     name: str
     benches: int
+    back: tuple[datetime, ...] = ()
 
     def __post_init__(self) -> None:
         _require(self.benches >= 0, f"{self.name} cannot have {self.benches} benches")
+        _require(len(self.back) <= self.benches, f"{self.name} cannot have more benches down than it has")
+        for at in self.back:
+            _aware(at, f"The day a bench of {self.name} is back")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +86,7 @@ class Person:
 
     `skills`: station id -> pace; work takes ceil(minutes / pace), so a pace over 1 is faster.
     `extra`: hours on one date besides the weekly ones, such as a Saturday; they hold on a closed day and a day off too.
+    `stays`: the station at which they take up work only, and until when, if they were moved there.
     """
 
     id: int
@@ -87,8 +95,10 @@ class Person:
     shifts: tuple[Shift, ...]
     days_off: frozenset[date] = frozenset()
     extra: tuple[tuple[date, time, time], ...] = ()
+    stays: tuple[int, datetime] | None = None
 
     def __post_init__(self) -> None:
+        _aware(self.stays[1] if self.stays else None, f"Until when {self.name} stays")
         for pace in self.skills.values():
             _require(
                 math.isfinite(pace) and pace > 0, f"The pace of {self.name} has to be above zero, not {pace}"

@@ -13,7 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
-from jobs.planning.calendars import DAY, local_day, to_minute
+from jobs.planning.calendars import DAY, day_end, local_day, to_minute
 from jobs.planning.result import Plan
 from jobs.planning.shop import Gate, Job, Operation, Person, Shop
 
@@ -65,6 +65,48 @@ class PersonAway:
             return replace(person, days_off=person.days_off | off, extra=extra)
 
         return replace(shop, people=_changed(shop.people, self.person, "person", away))
+
+
+@dataclass(frozen=True, slots=True)
+class PersonMoved:
+    """Somebody works at one station only, from now to the end of a day; they can do its work already."""
+
+    person: int
+    station: int
+    until: date
+
+    def applied(self, shop: Shop, now: datetime) -> Shop:
+        _has_station(shop, self.station)
+        stays = self.station, day_end(self.until, shop.zone)
+        if stays[1] <= now:
+            raise ValueError("A day that is over is no day to stay until")
+
+        def moved(person: Person) -> Person:
+            if self.station not in person.skills:
+                raise ValueError(f"{person.name} does not work at station {self.station}")
+            return replace(person, stays=stays)
+
+        return replace(shop, people=_changed(shop.people, self.person, "person", moved))
+
+
+@dataclass(frozen=True, slots=True)
+class BenchesDown:
+    """So many more benches of a station cannot be used, from now to the end of a day."""
+
+    station: int
+    until: date
+    count: int = 1
+
+    def applied(self, shop: Shop, now: datetime) -> Shop:
+        back = day_end(self.until, shop.zone)
+        if back <= now:
+            raise ValueError("A day that is over is no day to be down until")
+        _has_station(shop, self.station)
+        rows = tuple(
+            replace(s, back=s.back + (back,) * self.count) if s.id == self.station else s
+            for s in shop.stations
+        )
+        return replace(shop, stations=rows)
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,20 +73,33 @@ def why(shop: Shop, *, now: datetime, job: int | None = None, panel: int | None 
 
     ValueError unless just one of job and panel is given.
     """
-    if (job is None) == (panel is None):
-        raise ValueError("Ask for one job or for one panel")
-    today = local_day(to_minute(now), shop.zone)
-    checked = check(shop, today, next_working_day(shop, today))
-    wanted = {
-        o.id for o in shop.operations if (o.job == job if panel is None else o.panel == panel) and not o.done
-    }
-    if not wanted or wanted & checked.left_out:
-        return None
-    chain = _Chain(shop, checked.operations, now)
-    ends = {i: chain.finish[i] for i in wanted}
-    if max(ends.values()) >= NEVER:
-        return None
-    return chain.back_from(max(ends, key=lambda i: (ends[i], i)))
+    return Reasons(shop, now=now).of(job=job, panel=panel)
+
+
+class Reasons:
+    """The same for as many jobs and panels as one likes, from one run of the floor."""
+
+    def __init__(self, shop: Shop, *, now: datetime) -> None:
+        today = local_day(to_minute(now), shop.zone)
+        self.shop = shop
+        self.checked = check(shop, today, next_working_day(shop, today))
+        self.chain = _Chain(shop, self.checked.operations, now)
+
+    def of(self, *, job: int | None = None, panel: int | None = None) -> Why | None:
+        """As why()."""
+        if (job is None) == (panel is None):
+            raise ValueError("Ask for one job or for one panel")
+        wanted = {
+            o.id
+            for o in self.shop.operations
+            if (o.job == job if panel is None else o.panel == panel) and not o.done
+        }
+        if not wanted or wanted & self.checked.left_out:
+            return None
+        ends = {i: self.chain.finish[i] for i in wanted}
+        if max(ends.values()) >= NEVER:
+            return None
+        return self.chain.back_from(max(ends, key=lambda i: (ends[i], i)))
 
 
 class _Chain:
@@ -116,6 +129,7 @@ class _Chain:
         return before
 
     def back_from(self, last: int) -> Why:
+        self.segments = []
         number: int | None = last
         while number is not None:
             i = self.index[number]
@@ -223,6 +237,7 @@ class _Chain:
         edges = {ready, begin}
         for a, b in hours:
             edges |= {a, b}
+        edges |= {min(max(int(back), ready), begin) for back in self.layout.floor.back}
         for o in others:
             edges |= {min(max(self.start[o.id], ready), begin), min(self.finish[o.id], begin)}
         stop = edge = begin
@@ -257,12 +272,16 @@ class _Chain:
         return self.layout.people[able[0]].id if len(able) == 1 else None
 
     def _cause_at(self, operation: Operation, others: Iterable[Operation], at: int) -> Cause:
-        benches = next(s.benches for s in self.shop.stations if s.id == operation.station)
+        benches = self._benches_up(operation.station, at)
         taken = sum(
             o.station == operation.station and self._taken_from(o) <= at < self.finish[o.id] for o in others
         )
         full = taken >= benches and operation.keeper is None
         return Cause.STATION if full else Cause.PERSON
+
+    def _benches_up(self, number: int | None, at: int) -> int:
+        station = next(s for s in self.shop.stations if s.id == number)
+        return station.benches - sum(to_minute(back) - self.layout.origin > at for back in station.back)
 
     def _stretch(
         self, cause: Cause, operation: Operation, others: Iterable[Operation], start: int, stop: int

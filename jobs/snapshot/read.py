@@ -15,6 +15,8 @@ from django.db.models import F, Max, Q, QuerySet
 from jobs import planning
 from jobs.estimating.remaining import worked
 from jobs.models import (
+    ChangeKind,
+    DayChange,
     Gate,
     GateKind,
     Hold,
@@ -31,6 +33,7 @@ from jobs.models import (
     TimeEntry,
 )
 from jobs.models.working import WorkingHours, read_hours
+from jobs.planning.calendars import day_end
 
 from .footing import Footing, read_footing
 from .history import Paces, at_pace_one, gate_days, kinds_with_reach, log_ratios, minutes_by_person
@@ -52,6 +55,7 @@ def read_shop(at: datetime) -> planning.Shop:
     - Minutes logged are minutes at pace 1 (see history.py). A timer that runs counts up to `at`, unless it was left
       on past the end of its person's day.
     - A cure that has begun ends when its row says so.
+    - Who was moved to a station stays there, and benches are down, to the end of the day that the lead said.
     - Of several operations that one person keeps, the one last worked on is on the bench. The others are ready for
       anybody, as they are on a floor that has somebody free; else they would wait for that person and block benches.
     """
@@ -82,6 +86,11 @@ def read_shop(at: datetime) -> planning.Shop:
         gates=_read_gates(),
         gate_days=gate_days(at.astimezone(studio.zone).date()),
         holds=by_what_they_hold(Hold.objects.filter(released_at__isnull=True)),
+        for_a_while=list(
+            DayChange.objects.lasting(at.astimezone(studio.zone).date()).filter(
+                kind__in=(ChangeKind.MOVED, ChangeKind.DOWN)
+            )
+        ),
     ).shop()
 
 
@@ -109,7 +118,8 @@ class Facts:
 
     `ratios`, `spent`, `after`: by kind and by operation; `beyond`: what pieces marked on the drawing are worth more
     than their count (estimating/remaining.py); `share`: of time at work, what is logged; `gates`: those not
-    cleared, by job; `gate_days`: by kind, how late they were; `holds`: the days on which they end, by what they hold.
+    cleared, by job; `gate_days`: by kind, how late they were; `holds`: the days on which they end, by what they hold;
+    `for_a_while`: people who were moved and benches that are down.
     """
 
     at: datetime
@@ -129,12 +139,13 @@ class Facts:
     gates: Mapping[int, list[Gate]]
     gate_days: Mapping[str, tuple[int, ...]]
     holds: Mapping[tuple[str, int], list[date | None]]
+    for_a_while: Collection[DayChange] = ()
 
     def shop(self) -> planning.Shop:
         return planning.Shop(
             zone=self.zone,
             stations=tuple(
-                planning.Station(station.pk, station.name, station.benches)
+                planning.Station(station.pk, station.name, station.benches, self._back(station))
                 for station in Station.objects.filter(active=True).order_by("pk")
             ),
             people=tuple(self._person(person) for person in self.people),
@@ -153,6 +164,21 @@ class Facts:
             gate_days=self.gate_days,
         )
 
+    def _back(self, station: Station) -> tuple[datetime, ...]:
+        back = [
+            day_end(row.until, self.zone)
+            for row in self.for_a_while
+            if row.kind == ChangeKind.DOWN and row.station_id == station.pk and row.until
+            for _ in range(row.count)
+        ]
+        return tuple(sorted(back)[: station.benches])
+
+    def _stays(self, person: Person) -> tuple[int, datetime] | None:
+        for row in self.for_a_while:
+            if row.kind == ChangeKind.MOVED and row.person_id == person.pk and row.station_id and row.until:
+                return row.station_id, day_end(row.until, self.zone)
+        return None
+
     def _closed(self) -> frozenset[date]:
         today = self.at.astimezone(ZoneInfo(self.zone)).date()
         known: frozenset[date] = next((each.closed for each in self.hours.values()), frozenset())
@@ -168,6 +194,7 @@ class Facts:
             shifts=hours.shifts,
             days_off=frozenset(day for day in hours.days_off if day >= today),
             extra=tuple(each for each in hours.extra if each[0] >= today),
+            stays=self._stays(person),
         )
 
     def _operation(self, row: Operation) -> planning.Operation:

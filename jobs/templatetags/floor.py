@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from jobs.models import Panel, State
-from jobs.templatetags.studio import clock, day
+from jobs.templatetags.studio import PieceNumber, clock, day, piece_numbers
 
 register = template.Library()
 
@@ -64,39 +64,51 @@ def cell(name: str, state: str, left: str, over: str, back: str) -> SafeString:
 @dataclass(frozen=True, slots=True)
 class Outline:
     """A drawing small enough for a list, for an SVG: its view box, the border's size, and all pieces as one path,
-    those that are done as another; whole millimeters."""
+    those that are done as another; whole millimeters. `numbers`: of its pieces, as far as they can be read."""
 
     box: str
     width: int
     height: int
     path: str
     done: str
+    numbers: tuple[PieceNumber, ...] = ()
+
+
+# How long the longer side of a drawing is shown in a list, and where a list has few rows, in pixels: see the CSS.
+LIST_PX = 44
+LARGE_PX = 120
+Paths = tuple[tuple[str, ...], tuple[PieceNumber, ...]]
 
 
 @lru_cache(maxsize=512)
-def _kept_paths(drawing: str) -> tuple[str, ...]:
-    return _paths(json.loads(drawing))
+def _kept_paths(drawing: str, longest_mm: float, px: int) -> Paths:
+    return _paths(json.loads(drawing), longest_mm, px)
 
 
-def _paths(drawing: dict[str, Any] | None) -> tuple[str, ...]:
-    return tuple(
-        "M" + "L".join(f"{round(x)} {round(y)}" for x, y in piece["points"]) + "Z"
-        for piece in (drawing or {}).get("pieces", [])
+def _paths(drawing: dict[str, Any] | None, longest_mm: float, px: int) -> Paths:
+    pieces = (drawing or {}).get("pieces", [])
+    paths = tuple(
+        "M" + "L".join(f"{round(x)} {round(y)}" for x, y in piece["points"]) + "Z" for piece in pieces
     )
+    return paths, piece_numbers(pieces, longest_mm, px=px, all_or_none=px <= LIST_PX)
 
 
-def outline(panel: Panel, share: float = 0.0) -> Outline:
+def outline(panel: Panel, share: float = 0.0, px: int = LIST_PX) -> Outline:
     """The panel's own drawing, a share of 0 to 1 of its pieces shown as done; only the border where there is none.
 
-    Quickest for a panel of `panels_drawn()`.
+    Its longer side is shown about `px` pixels long: numbers too small to be read are left out, and in a list all are
+    where one is. Quickest for a panel of `panels_drawn()`.
     """
     width, height = round(panel.width_mm), round(panel.height_mm)
     margin = max(width, height) // 30
-    text = panel.__dict__.get("drawing_text")
-    pieces = _kept_paths(text) if text else () if "drawing_text" in panel.__dict__ else _paths(panel.drawing)
+    longest = float(max(width, height))
+    if "drawing_text" in panel.__dict__:
+        pieces, numbers = _kept_paths(panel.__dict__["drawing_text"] or "{}", longest, px)
+    else:
+        pieces, numbers = _paths(panel.drawing, longest, px)
     done = int(share * len(pieces))
     box = f"{-margin} {-margin} {width + 2 * margin} {height + 2 * margin}"
-    return Outline(box, width, height, "".join(pieces[done:]), "".join(pieces[:done]))
+    return Outline(box, width, height, "".join(pieces[done:]), "".join(pieces[:done]), numbers)
 
 
 @register.inclusion_tag("panels/picture.html")

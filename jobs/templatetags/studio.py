@@ -1,6 +1,8 @@
 """Filters and parts that templates of every page use; loaded everywhere, so `{% load %}` is not needed."""
 
 import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import lru_cache
@@ -8,10 +10,12 @@ from typing import Any
 
 from django import template
 from django.template import Context
+from django.template.defaultfilters import floatformat
 from django.utils import timezone
 from django.utils.formats import date_format
 
-from jobs.estimating.glass import pounds
+from jobs.estimating.areas import shown_unit
+from jobs.estimating.glass import format_mass
 from jobs.estimating.hours import format_hours
 from jobs.estimating.lengths import format_length, format_size, in_units
 from jobs.models import Panel, Person, Projection, Studio
@@ -47,10 +51,17 @@ def in_our_units(context: Context, sentence: str) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def amount(context: Context, number: Decimal, unit: str) -> str:
+    """So much of what is kept in this unit, in the unit that the studio uses: “3.88 sq ft”, “2 sticks”."""
+    shown = shown_unit(unit, _studio(context).units)
+    several = "s" if shown.word == "stick" and number != 1 else ""
+    digits = "-3g" if shown.size == 1 else "-2g"
+    return f"{floatformat(shown.amount(number), digits)} {shown.word}{several}"
+
+
+@register.simple_tag(takes_context=True)
 def mass(context: Context, kg: Decimal) -> str:
-    if _studio(context).units == Studio.Units.INCH:
-        return f"{pounds(kg):.0f} lb"
-    return f"{kg:.1f} kg"
+    return format_mass(kg, _studio(context).units)
 
 
 @register.filter
@@ -162,27 +173,58 @@ def date_window(
     return shown
 
 
-def _number(piece: dict[str, Any], largest: float) -> dict[str, Any]:
-    """The number of a piece at its place, as large as the piece lets it be and no larger than it has to be; `points`
-    are as an SVG has them."""
-    xs, ys = zip(*((float(n) for n in point.split(",")) for point in piece["points"].split()), strict=True)
-    size = min((max(xs) - min(xs)) / len(str(piece["number"])), 0.6 * (max(ys) - min(ys)), 0.035 * largest)
-    x, y = piece["at"]
-    return {"number": piece["number"], "x": f"{x:g}", "y": f"{y:g}", "size": f"{size:.1f}"}
+# Below this many pixels a number is not read: it is left out. Common practice, no published source.
+READABLE_PX = 7.0
+_USUAL_PX = 9.0
+
+
+@dataclass(frozen=True, slots=True)
+class PieceNumber:
+    """The number of a piece as an SVG has it: its place and how high it is, in millimeters of the panel."""
+
+    number: int
+    x: str
+    y: str
+    size: str
+
+
+def piece_numbers(
+    pieces: Iterable[Mapping[str, Any]], longest_mm: float, *, px: float = 0, all_or_none: bool = False
+) -> tuple[PieceNumber, ...]:
+    """Each number at its place, as large as its piece lets it be and no larger than it has to be.
+
+    Where the longer side of the picture is shown `px` pixels long, a number that comes out lower than READABLE_PX is
+    left out; with `all_or_none` all are where any is. 0: all are there, in a picture that is shown large.
+    """
+    mm_per_px = longest_mm / px if px else 0.0
+    largest = max(0.035 * longest_mm, _USUAL_PX * mm_per_px)
+    found, asked = [], 0
+    for piece in pieces:
+        if "at" not in piece or not piece.get("number"):
+            continue
+        asked += 1
+        xs, ys = zip(*piece["points"], strict=True)
+        digits = len(str(piece["number"]))
+        size = min((max(xs) - min(xs)) / digits, 0.6 * (max(ys) - min(ys)), largest)
+        if size >= READABLE_PX * mm_per_px:
+            x, y = piece["at"]
+            found.append(PieceNumber(piece["number"], f"{x:g}", f"{y:g}", f"{size:.1f}"))
+    return () if all_or_none and len(found) < asked else tuple(found)
 
 
 @register.inclusion_tag("parts/panel_picture.html", takes_context=True)
-def panel_picture(context: Context, panel: Panel, done: int = 0) -> dict[str, Any]:
-    """The panel's own drawing, the first `done` pieces of it filled; a plain pane where there is no drawing."""
+def panel_picture(context: Context, panel: Panel, done: int = 0, px: int = 0) -> dict[str, Any]:
+    """The panel's own drawing with the numbers of its pieces, the first `done` of them filled; a plain pane where there
+    is no drawing. `px`: how long its longer side is shown, where that is so short that numbers may be left out."""
     width, height = float(panel.width_mm), float(panel.height_mm)
     margin = max(width, height) * 0.015
     if "drawing_text" in vars(panel):
-        drawn = _kept_pieces(vars(panel)["drawing_text"] or "{}")
+        drawn, numbers = _kept_pieces(vars(panel)["drawing_text"] or "{}", max(width, height), px)
     else:
-        drawn = _pieces(panel.drawing)
+        drawn, numbers = _pieces(panel.drawing, max(width, height), px)
     pieces = [piece | {"done": number < done} for number, piece in enumerate(drawn)]
     return {
-        "numbers": [_number(piece, max(width, height)) for piece in drawn if "at" in piece],
+        "numbers": numbers,
         "box": f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}",
         "edge": {"x": 0, "y": 0, "width": f"{width:g}", "height": f"{height:g}"},
         "pieces": pieces,
@@ -190,13 +232,17 @@ def panel_picture(context: Context, panel: Panel, done: int = 0) -> dict[str, An
     }
 
 
+Pieces = tuple[tuple[dict[str, Any], ...], tuple[PieceNumber, ...]]
+
+
 @lru_cache(maxsize=512)
-def _kept_pieces(drawing: str) -> tuple[dict[str, Any], ...]:
-    return _pieces(json.loads(drawing))
+def _kept_pieces(drawing: str, longest_mm: float, px: int) -> Pieces:
+    return _pieces(json.loads(drawing), longest_mm, px)
 
 
-def _pieces(drawing: dict[str, Any] | None) -> tuple[dict[str, Any], ...]:
-    return tuple(
-        piece | {"points": " ".join(f"{x:g},{y:g}" for x, y in piece["points"])}
-        for piece in (drawing or {}).get("pieces", [])
+def _pieces(drawing: dict[str, Any] | None, longest_mm: float, px: int) -> Pieces:
+    pieces = (drawing or {}).get("pieces", [])
+    drawn = tuple(
+        piece | {"points": " ".join(f"{x:g},{y:g}" for x, y in piece["points"])} for piece in pieces
     )
+    return drawn, piece_numbers(pieces, longest_mm, px=px)

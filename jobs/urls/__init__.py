@@ -5,8 +5,10 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("jobs.urls.floor")),
     path("", include("jobs.urls.account")),
+    path("changed/", include("jobs.urls.changed")),
     path("bench/", include("jobs.urls.bench")),
     path("hours/", include("jobs.urls.hours")),
+    path("photos/", include("jobs.urls.photos")),
     path("panels/", include("jobs.urls.panels")),
     path("jobs/", include("jobs.urls.jobs")),
     path("materials/", include("jobs.urls.materials")),

@@ -18,6 +18,7 @@ urlpatterns = [
     path("<slug:slug>/<int:pk>/reopen/", bench.bench_reopen, name="bench-reopen"),
     path("<slug:slug>/<int:pk>/hold/", bench.bench_hold, name="bench-hold"),
     path("<slug:slug>/<int:pk>/break/", bench.bench_break, name="bench-break"),
+    path("<slug:slug>/<int:pk>/photo/", bench.bench_photo, name="bench-photo"),
     path("<slug:slug>/<int:pk>/release/", bench.bench_release, name="bench-release"),
     path("<slug:slug>/<int:pk>/answer/", bench.bench_answer, name="bench-answer"),
     # Another kind of address than those above, so that a tablet keeps these pages too (static/js/worker.js).
@@ -30,6 +31,7 @@ urlpatterns = [
         name="bench-drawing-marks",
     ),
     path("<slug:slug>/hours/", bench_hours.bench_hours, name="bench-hours"),
+    path("<slug:slug>/hours/sheet/", bench_hours.bench_hours_sheet, name="bench-hours-sheet"),
     path("<slug:slug>/hours/confirm/", bench_hours.bench_hours_confirm, name="bench-hours-confirm"),
     path("<slug:slug>/hours/<int:pk>/correct/", bench_hours.bench_hours_correct, name="bench-hours-correct"),
     path(

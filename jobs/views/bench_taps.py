@@ -11,10 +11,12 @@ from uuid import UUID
 
 from django.forms import Form
 
-from jobs.actions import Actor, bench, breakages, holds, hours, pieces
+from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos, pieces
 from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
 from jobs.forms.bench_drawing import BrokeForm, MarkForm
+from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Breakage, Hold, Operation, Person, TimeEntry
+from jobs.models.prepared import Prepared
 from jobs.views.hours import answered
 
 
@@ -42,13 +44,18 @@ class Tapped:
         return {"by": self.by, "at": self.at, "client_id": self.client_id}
 
 
+OPERATION = Prepared(lambda pk: Operation.objects.filter(pk=pk))
+HOLD = Prepared(lambda pk: Hold.objects.filter(pk=pk))
+ENTRY = Prepared(lambda pk: TimeEntry.objects.filter(pk=pk))
+
+
 @dataclass(frozen=True, slots=True)
 class Verb:
-    """`act` carries the tap out and gives what to say of it; `of` is the model of what is tapped on."""
+    """`act` carries the tap out and gives what to say of it; `row` finds by its key what is tapped on."""
 
     form: type[TapForm]
     act: Callable[[Tapped], str]
-    of: Any = Operation
+    row: Prepared = OPERATION
 
 
 def first_error(form: Form) -> str:
@@ -126,6 +133,14 @@ def _broke(tap: Tapped) -> str:
     )
 
 
+def _photo(tap: Tapped) -> str:
+    if tap.row.panel is None:
+        raise Refused("That work is of no panel: take the photo at one.")
+    typed = tap.form.cleaned_data
+    photos.add_photo(tap.row.panel, typed["file"], caption=typed["caption"], **tap.who)
+    return "The photo is kept."
+
+
 def _release(tap: Tapped) -> str:
     holds.release(tap.row, **tap.who)
     return "It goes on."
@@ -147,6 +162,7 @@ VERBS = {
     "break": Verb(BreakForm, _break),
     "mark": Verb(MarkForm, _mark),
     "broke": Verb(BrokeForm, _broke),
-    "release": Verb(TapForm, _release, of=Hold),
-    "answer": Verb(AnswerForm, _answer, of=TimeEntry),
+    "photo": Verb(BenchPhotoForm, _photo),
+    "release": Verb(TapForm, _release, HOLD),
+    "answer": Verb(AnswerForm, _answer, ENTRY),
 }

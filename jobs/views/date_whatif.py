@@ -43,6 +43,13 @@ class MovedRow:
     def away(self) -> int:
         return abs(self.days or 0)
 
+    @property
+    def wins(self) -> bool:
+        """Whether it is ready on an earlier day, or on the same with a better chance."""
+        if self.days:
+            return self.days < 0
+        return (self.chance_after or 0) > (self.chance_before or 0)
+
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @office_only
@@ -102,21 +109,26 @@ def _tried(wishes: Wishes, request: StudioRequest) -> dict[str, Any]:
         effect = base.effect(changes)
     except (ValueError, Refused) as impossible:
         return {"refused": str(impossible)}
-    rows = moved_rows(effect, timezone.localdate(request.now))
+    return {"wishes": wishes, "query": request.GET.urlencode()} | shown(
+        effect, timezone.localdate(request.now)
+    )
+
+
+def shown(effect: Effect, today: date) -> dict[str, Any]:
+    """What templates show of an effect: the jobs that move and their axis, risks, lateness, and new problems."""
+    rows = moved_rows(effect, today)
     before, after = effect.at_risk
     windows = [window for row in rows for window in (row.before, row.after) if window]
-    old = {problem.sentence for problem in base.plan.problems}
+    old = {problem.sentence for problem in effect.base.plan.problems}
     return {
-        "wishes": wishes,
         "rows": rows,
-        "axis": _axis(windows, rows, timezone.localdate(request.now)),
-        "today": timezone.localdate(request.now),
+        "axis": _axis(windows, rows, today),
+        "today": today,
         "risk": (len(before), len(after)),
         "late": effect.late_days,
         "later": sum((row.days or 0) > 0 for row in rows),
         "earlier": sum((row.days or 0) < 0 for row in rows),
         "problems": [each.sentence for each in effect.plan.problems if each.sentence not in old],
-        "query": request.GET.urlencode(),
     }
 
 

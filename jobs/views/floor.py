@@ -4,11 +4,13 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_safe
 
 from jobs.actions.plan import dates_for_reader
 from jobs.models import Role
+from jobs.models.day_changes import read_lasting
 from jobs.models.decisions import read_decisions
 from jobs.models.floor import read_floor
 from jobs.models.standing import read_standing
@@ -28,6 +30,7 @@ def floor(request: StudioRequest) -> HttpResponse:
         standing = read_standing(request.now, request.studio)
         return {
             "floor": read_floor(standing, plan, request.studio),
+            "lasting": read_lasting(timezone.localdate(request.now)),
             "decisions": read_decisions(standing, plan, request.studio),
             "plan_state": plan,
         }

@@ -10,13 +10,13 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from jobs.estimating.hours import format_hours
-from jobs.estimating.lengths import format_length
+from jobs.estimating.lengths import format_length, in_units
 from jobs.models import Event, Job, Operation, Studio
 from jobs.templatetags.studio import clock, day, percent
 
 FIRST, MOST = 20, 500
 # Said in another way, or of use to nobody who reads.
-UNTOLD = frozenset({"gate", "keeper", "drawing", "place", "by"})
+UNTOLD = frozenset({"gate", "keeper", "drawing", "place", "by", "change"})
 WORDS = {
     "width_mm": "width",
     "height_mm": "height",
@@ -81,6 +81,8 @@ def _subject(event: Event, names: Mapping[int, str]) -> str:
             return "Hours" + of
         case "drawingapproval":
             return "Drawing" + of
+        case "daychange":
+            return str(event.after.get("change") or event.before.get("change")).capitalize()
         case "customerlink":
             return "Link of the customer's page"
     return event.subject.capitalize() + of
@@ -117,6 +119,8 @@ def _shown(key: str, value: Any, studio: Studio) -> str:
                 return value
         case str() if len(value) >= 10 and value[4:5] == "-":
             return _time(value)
+        case str() if key == "what":
+            return in_units(value, studio.units)
     return str(value)
 
 

@@ -34,7 +34,7 @@ from jobs.forms.jobs import (
 )
 from jobs.forms.letters import SiteForm
 from jobs.models import Customer, Job, Nature, Operation, Panel, PlanState, Projection
-from jobs.templatetags.floor import Outline, outline
+from jobs.templatetags.floor import LARGE_PX, Outline, outline
 from jobs.views.access import office_only
 from jobs.views.customer_part import customer_part, link_initial
 from jobs.views.history import history_of
@@ -131,7 +131,7 @@ def _counted(rows: list[PanelRow], only_done: bool) -> int:
 
 
 def _panels(request: StudioRequest, job: Job) -> list[PanelRow]:
-    rows = {panel.pk: PanelRow(panel, outline(panel)) for panel in job.panels.order_by("number")}
+    rows = {panel.pk: PanelRow(panel, outline(panel, px=LARGE_PX)) for panel in job.panels.order_by("number")}
     found = Operation.objects.filter(job=job, panel__isnull=False)
     operations = found.with_state(request.now).with_hours().with_beyond()
     for operation in operations.select_related("kind").order_by("place", "pk"):

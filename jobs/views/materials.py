@@ -18,7 +18,7 @@ from jobs.actions import materials as actions
 from jobs.actions import purchases
 from jobs.forms.jobs import EmptyForm
 from jobs.forms.materials import AddForm, ExpectForm, NeedForm, ShopForm
-from jobs.models import Job, Need, Stage
+from jobs.models import Job, Need, Stage, Studio
 from jobs.views.access import office_only
 from jobs.views.job import find_job
 from jobs.views.middleware import StudioRequest
@@ -77,7 +77,7 @@ def rows_of(
         row = Row(need, str(need.what), today)
         verb, _, number = edit.partition("-")
         if number == str(need.pk):
-            row.edit, row.form = verb, form if form is not None else _form(need, verb)
+            row.edit, row.form = verb, form if form is not None else _form(need, verb, request.studio)
         found.append(row)
     return sorted(found, key=lambda row: (row.need.order_by or date.max, row.words, row.need.pk))
 
@@ -92,11 +92,10 @@ def needs_of_jobs() -> Any:
     return rows.select_related("outside__kind").prefetch_related("material__kinds")
 
 
-def _form(need: Need, verb: str, data: Any = None) -> BaseForm | None:
+def _form(need: Need, verb: str, studio: Studio, data: Any = None) -> BaseForm | None:
     match verb:
         case "change":
-            values = {name: getattr(need, name) for name in ("amount", "price", "supplier", "note")}
-            return NeedForm(data, initial=values, auto_id=f"change-{need.pk}-%s")
+            return NeedForm(data, need=need, studio=studio, auto_id=f"change-{need.pk}-%s")
         case "expect":
             return ExpectForm(data, initial={"expected": need.expected}, auto_id=f"expect-{need.pk}-%s")
         case "order" | "receive" | "take-back" | "remove":
@@ -127,7 +126,7 @@ def _shop_page(
         "late": sum(row.is_late for row in rows),
         "here": reverse("materials"),
         "whole_shop": True,
-        "add": add or AddForm(),
+        "add": add or AddForm(studio=request.studio),
         "pooled": actions.pooled_came(jobs) if typed.get("together") else None,
     }
     return render(request, "materials.html", context, status=400 if not asked.is_valid() else status)
@@ -156,7 +155,7 @@ def _job_page(
         "reckoned": actions.reckon(job) if not rows else None,
         "here": reverse("job-materials", args=[job.number]),
         "form": form if edit == "reckon" else None,
-        "add": add or AddForm(job=job),
+        "add": add or AddForm(studio=request.studio, job=job),
     }
     return render(request, "job_materials.html", context, status=status)
 
@@ -183,7 +182,7 @@ def need_add(request: StudioRequest) -> HttpResponse:
     """A thing put on a job's list by hand, from that list or from the whole shop's."""
     of_job = request.POST.get("list") == "job"
     job = find_job(request.POST.get("job", "")) if of_job else None
-    form = AddForm(request.POST, job=job)
+    form = AddForm(request.POST, studio=request.studio, job=job)
     added: list[Need] = []
 
     def add() -> None:
@@ -207,7 +206,7 @@ def need_add(request: StudioRequest) -> HttpResponse:
 def need_do(request: StudioRequest, pk: int, verb: str) -> HttpResponse:
     """One tap on a thing, or what was typed about it; back to the list that it was made on."""
     need = get_object_or_404(Need.objects.select_related("job", "supplier"), pk=pk)
-    form = _form(need, verb, request.POST)
+    form = _form(need, verb, request.studio, request.POST)
     if form is None:
         raise Http404
     on_shop = request.POST.get("list") == "shop"

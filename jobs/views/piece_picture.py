@@ -51,7 +51,8 @@ def _points(points: Sequence[Sequence[float]]) -> str:
 
 def _shape(piece: Mapping[str, Any], largest: float) -> dict[str, Any]:
     xs, ys = zip(*piece["points"], strict=True)
-    room = min((max(xs) - min(xs)) / 2.4, (max(ys) - min(ys)) / 2.6)
+    digits = len(str(piece["number"]))
+    room = min((max(xs) - min(xs)) / (0.7 * digits + 1), (max(ys) - min(ys)) / 3)
     size = min(max(room, LEAST * largest), LARGEST * largest)
     x, y = piece["at"]
     return {

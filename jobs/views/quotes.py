@@ -100,6 +100,7 @@ def _page(
         "problems": (quote.frozen or {}).get("problems", ()),
         "balance": quote.total - quote.deposit,
         "offer": None,
+        "panels": list(quote.job.panels.order_by("number")),
         "kept": SentQuote.objects.filter(quote=quote).first(),
     }
     if is_draft and request.method == "GET" and "if_approved_by" in request.GET:

@@ -2,10 +2,9 @@
 
 from decimal import Decimal
 
+from jobs.estimating.areas import M2_PER_SQUARE_FOOT, MM_PER_FOOT
 from jobs.estimating.rates import DRIVERS
 from jobs.models import Studio
-
-M_PER_FOOT = Decimal("0.3048")
 
 _INCH_WORDS = {
     "came_m": "foot of came",
@@ -23,7 +22,7 @@ _INCH_WORDS = {
 def factor(driver: str, units: str) -> Decimal:
     """What the minutes of a row are multiplied with to be those of the unit that is shown."""
     if units == Studio.Units.INCH and driver in _INCH_WORDS:
-        return M_PER_FOOT**2 if "_m2" in driver else M_PER_FOOT
+        return M2_PER_SQUARE_FOOT if "_m2" in driver else MM_PER_FOOT / 1000
     return Decimal(1)
 
 

@@ -27,7 +27,7 @@ def quote_settings(request: StudioRequest) -> HttpResponse:
     part = request.POST.get("part", "")
     typed = request.POST if request.method == "POST" else None
     start = {name: getattr(row, name) for name in FIELDS}
-    form = QuoteSettingsForm(typed if part == "quotes" else None, initial=start)
+    form = QuoteSettingsForm(typed if part == "quotes" else None, initial=start, studio=request.studio)
     rates = HoursForm(typed if part == "hours" else None, kinds=kinds, hours=hours)
     prices = OutsidePrice.objects.select_related("kind", "supplier").order_by("kind__place", "supplier__name")
     outside = OutsideForm(typed if part == "outside" else None, prices=prices, studio=request.studio)

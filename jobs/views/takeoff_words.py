@@ -2,12 +2,11 @@
 
 from decimal import Decimal
 
+from jobs.estimating.areas import MM_PER_FOOT, format_area
 from jobs.estimating.glass import pounds
 from jobs.estimating.lengths import format_length
 from jobs.estimating.takeoff import Takeoff, with_waste
 from jobs.models import Glass, Studio
-
-M_PER_FOOT = 0.3048
 
 
 def takeoff_words(takeoff: Takeoff, studio: Studio) -> list[tuple[str, str]]:
@@ -19,8 +18,8 @@ def takeoff_words(takeoff: Takeoff, studio: Studio) -> list[tuple[str, str]]:
         rows.append(("Hard to cut", f"{takeoff.hard_pieces}"))
     for name, mm2 in takeoff.glass_mm2.items():
         bought = with_waste(mm2, float(waste.get(name, 0)))
-        more = f", {area(bought, units)} with waste" if bought > mm2 else ""
-        rows.append((f"Glass: {name}", f"{area(mm2, units)}{more}"))
+        more = f", {format_area(bought, units)} with waste" if bought > mm2 else ""
+        rows.append((f"Glass: {name}", f"{format_area(mm2, units)}{more}"))
     for (thick, wide), length in sorted(takeoff.beveled_mm.items()):
         of = f"{_length(wide, units)} wide on {_length(thick, units)}"
         rows.append((f"Bevel, {of}", run(length, units)))
@@ -29,7 +28,7 @@ def takeoff_words(takeoff: Takeoff, studio: Studio) -> list[tuple[str, str]]:
         rows.append(("Came", f"{split} ({', '.join(takeoff.came_mm)})"))
         rows.append(("Joints", f"{takeoff.joints} on each face"))
     for deep, mm2 in sorted(takeoff.carved_mm2.items()):
-        rows.append((f"Carved, {_length(deep, units)} deep", area(mm2, units)))
+        rows.append((f"Carved, {_length(deep, units)} deep", format_area(mm2, units)))
     if takeoff.curved_edges or takeoff.inner_corners:
         rows.append(("Curved edges", f"{takeoff.curved_edges}"))
         rows.append(("Inner corners", f"{takeoff.inner_corners}"))
@@ -40,12 +39,7 @@ def takeoff_words(takeoff: Takeoff, studio: Studio) -> list[tuple[str, str]]:
 
 def run(mm: float, units: str) -> str:
     """A long run: feet or meters."""
-    return f"{mm / 1e3 / M_PER_FOOT:.1f} ft" if units == Studio.Units.INCH else f"{mm / 1e3:.2f} m"
-
-
-def area(mm2: float, units: str) -> str:
-    """An area: square feet or square meters."""
-    return f"{mm2 / 1e6 / M_PER_FOOT**2:.2f} sq ft" if units == Studio.Units.INCH else f"{mm2 / 1e6:.3f} m²"
+    return f"{mm / float(MM_PER_FOOT):.1f} ft" if units == Studio.Units.INCH else f"{mm / 1e3:.2f} m"
 
 
 def _length(mm: float, units: str) -> str:

@@ -1,13 +1,12 @@
-"""How often somebody who is not signed in may ask. Counted in Django's cache, for each process of the server."""
+"""Where a request of somebody who is not signed in comes from; how often they may ask is jobs.actions.throttle's."""
 
-from datetime import datetime
-from ipaddress import ip_address
+from ipaddress import IPv6Address, IPv6Network, ip_address
 
 from django.conf import settings
-from django.core.cache import caches
 from django.http import HttpRequest
 
-from jobs.views.middleware import StudioRequest
+# Whoever has one address of such a block has all of them (RFC 6177).
+HOUSEHOLD = 64
 
 
 def address_of(request: HttpRequest) -> str:
@@ -21,26 +20,22 @@ def address_of(request: HttpRequest) -> str:
     return direct if _is_address(direct) else ""
 
 
+def counted_address(request: HttpRequest) -> str:
+    """By which address wrong passwords are counted (django-axes): those of nowhere all by one."""
+    return address_of(request) or "0.0.0.0"  # noqa: S104  # Nothing is bound to it.
+
+
+def household_of(request: HttpRequest) -> str:
+    """What requests are counted by: the address, of one of the sixth version its network."""
+    address = address_of(request)
+    found = ip_address(address) if address else None
+    if not isinstance(found, IPv6Address):
+        return address
+    return str(found.ipv4_mapped or IPv6Network((int(found), HOUSEHOLD), strict=False))
+
+
 def _is_address(text: str) -> bool:
     try:
         return bool(ip_address(text))
     except ValueError:
         return False
-
-
-def _key(what: str, seconds: int, now: datetime) -> str:
-    return f"{what}:{seconds}:{int(now.timestamp()) // seconds}"
-
-
-def count(request: StudioRequest, what: str, seconds: int) -> int:
-    """One more of `what` in this span of `seconds`; how many that makes."""
-    key, cache = _key(what, seconds, request.now), caches["throttle"]
-    cache.add(key, 0, seconds)
-    try:
-        return int(cache.incr(key))
-    except ValueError:  # It went out of the cache in this very moment.
-        return 1
-
-
-def counted(request: StudioRequest, what: str, seconds: int) -> int:
-    return int(caches["throttle"].get(_key(what, seconds, request.now), 0))

@@ -66,9 +66,11 @@ const draw = (number) => {
   shown.set(number, now);
   const { drawn } = piece;
   drawn.dataset.part = part;
+  drawn.toggleAttribute("data-chosen", Boolean(chosen));
+  // Under a finger only what is painted changes: words are laid out once, when it is lifted.
+  if (stroke) { shown.delete(number); return; }
   drawn.setAttribute("aria-checked", String(Boolean(is)));
   drawn.setAttribute("aria-label", `${drawn.dataset.name}, ${say}`);
-  drawn.toggleAttribute("data-chosen", Boolean(chosen));
   piece.sign.textContent = sign;
   piece.state.textContent = say;
 };
@@ -226,18 +228,34 @@ form.addEventListener("submit", async (event) => {
   for (const text of asTexts(numbers)) await keep("broke", text, { note }, words("broke"));
 });
 
+// Which piece is at a place of the drawing: reckoned here, since to ask the browser costs it a look at every piece.
+const outlines = [...stage.querySelectorAll(".pc")].reverse().map((drawn) => {
+  const points = drawn.querySelector("polygon").getAttribute("points").split(" ").map((point) => point.split(",").map(Number));
+  const [xs, ys] = [0, 1].map((axis) => points.map((point) => point[axis]));
+  return { number: drawn.matches("[role]") ? drawn.dataset.n : null, points, left: Math.min(...xs), right: Math.max(...xs), top: Math.min(...ys), bottom: Math.max(...ys) };
+});
+const isIn = (points, x, y) => {
+  let inside = false;
+  for (let n = 0, m = points.length - 1; n < points.length; m = n, n += 1) {
+    const [[ax, ay], [bx, by]] = [points[n], points[m]];
+    if ((ay > y) !== (by > y) && x < (bx - ax) * (y - ay) / (by - ay) + ax) inside = !inside;
+  }
+  return inside;
+};
+// What lies in the hole of another comes after it in the drawing, and so first here.
+const pieceAt = (x, y) => outlines.find((one) => x >= one.left && x <= one.right && y >= one.top && y <= one.bottom && isIn(one.points, x, y))?.number;
+
 // Strokes: the first piece says whether they are marked or taken back; two fingers make no stroke.
 const begin = () => {
   stroke = { kind: finger(), numbers: new Set(), done: null, level: stepLevel() };
 };
 const passOver = (x, y) => {
-  const number = document.elementFromPoint(x, y)?.closest?.(".pc[role]")?.dataset.n;
+  const number = pieceAt(x, y);
   if (!number || stroke.numbers.has(number) || !canBe(number)) return;
   if (stroke.done === null) stroke.done = stroke.kind === "broke" ? !pieces.get(number).box.checked : levelOf(number) < stroke.level;
   stroke.numbers.add(number);
   if (stroke.kind === "broke") choose(number, stroke.done);
   else draw(number);
-  focusOn(number);
 };
 const cancel = () => {
   const { numbers, kind, done } = stroke;
@@ -250,8 +268,10 @@ const cancel = () => {
 const end = () => {
   const { numbers, kind, done } = stroke;
   stroke = null;
+  if (numbers.size) focusOn([...numbers].at(-1));
   if (kind === "mark") mark(numbers, done);
-  else tellChosen();
+  numbers.forEach(draw);
+  if (kind === "broke") tellChosen();
 };
 
 const eye = view(stage, {

@@ -1,62 +1,75 @@
 // A drawing that fingers, a wheel and keys move and make larger: `view(stage, strokes)`.
 //
-// The drawing lies in #moved, which is moved and scaled as a whole by one attribute, once a frame; sizes are read once,
-// when a finger comes down, so that nothing is laid out while it moves. With one finger `strokes` are made where
-// `strokes.marks()` says so: begin(), over(x, y) for places close enough to miss no piece, end() or cancel().
-const MOST = 24;
+// The drawing is moved and scaled as one picture by its transform, once a frame: nothing is laid out and nothing drawn
+// anew while it moves; it is drawn sharp once it rests. Sizes are read once, when a finger comes down. With one finger
+// `strokes` are made where `strokes.marks()` says so: begin(), over(x, y) for places of the drawing, in its own units
+// and close enough to miss no piece, end() or cancel().
+const MOST = 16;
 const STEP = 5;
+const REST = 180;
 
 export const view = (stage, strokes) => {
   const svg = stage.querySelector("svg");
-  const moved = svg.querySelector("#moved");
   const box = svg.viewBox.baseVal;
+  // The place of the drawing's corner in the stage, in pixels, and how many times it is enlarged.
   const eye = { k: 1, x: 0, y: 0 };
   const fingers = new Map();
-  let rect = null;
-  let unit = 1;
+  let size = null;
   let asked = false;
+  let resting = null;
   let pinch = null;
   let pan = null;
   let last = null;
 
-  // Where the drawing lies on the screen: its corner, and how many millimeters a pixel is.
   const measure = () => {
-    rect = svg.getBoundingClientRect();
-    unit = Math.max(box.width / rect.width, box.height / rect.height);
+    const rect = stage.getBoundingClientRect();
+    size = { left: rect.left + stage.clientLeft, top: rect.top + stage.clientTop, width: stage.clientWidth, height: stage.clientHeight };
   };
-  const place = (x, y) => ({
-    x: box.x + box.width / 2 + (x - rect.left - rect.width / 2) * unit,
-    y: box.y + box.height / 2 + (y - rect.top - rect.height / 2) * unit,
-  });
+  const place = (x, y) => ({ x: x - size.left, y: y - size.top });
   const write = () => {
     asked = false;
-    moved.setAttribute("transform", `translate(${eye.x} ${eye.y}) scale(${eye.k})`);
+    svg.style.transform = `translate(${eye.x}px, ${eye.y}px) scale(${eye.k})`;
+  };
+  const rest = () => {
+    if (fingers.size) return;
+    svg.style.willChange = "auto";
+    // Lines stay as thin as they were.
+    svg.style.setProperty("--k", eye.k);
   };
   const ask = () => {
+    if (!size) measure();
     // The drawing stays in sight: its middle never leaves the stage.
-    const [cx, cy] = [box.x + box.width / 2, box.y + box.height / 2];
-    eye.x = Math.min(Math.max(eye.x, cx - eye.k * (box.x + box.width)), cx - eye.k * box.x);
-    eye.y = Math.min(Math.max(eye.y, cy - eye.k * (box.y + box.height)), cy - eye.k * box.y);
+    eye.x = Math.min(Math.max(eye.x, size.width / 2 - eye.k * size.width), size.width / 2);
+    eye.y = Math.min(Math.max(eye.y, size.height / 2 - eye.k * size.height), size.height / 2);
+    if (eye.k === 1 && !fingers.size) Object.assign(eye, { x: 0, y: 0 });
     if (!asked) requestAnimationFrame(write);
     asked = true;
+    svg.style.willChange = "transform";
+    clearTimeout(resting);
+    resting = setTimeout(rest, REST);
   };
   const zoomAt = (by, at) => {
     const k = Math.min(Math.max(eye.k * by, 1), MOST);
     eye.x = at.x - (at.x - eye.x) * k / eye.k;
     eye.y = at.y - (at.y - eye.y) * k / eye.k;
     eye.k = k;
-    if (k === 1) Object.assign(eye, { x: 0, y: 0 });
     ask();
   };
-  const middle = () => ({ x: box.x + box.width / 2, y: box.y + box.height / 2 });
   const pair = () => {
     const [one, two] = [...fingers.values()];
     return { at: place((one.x + two.x) / 2, (one.y + two.y) / 2), far: Math.hypot(one.x - two.x, one.y - two.y) || 1 };
   };
-
+  const scale = () => Math.min(size.width / box.width, size.height / box.height);
+  const over = (x, y) => {
+    const at = place(x, y);
+    strokes.over(
+      box.x + box.width / 2 + ((at.x - eye.x) / eye.k - size.width / 2) / scale(),
+      box.y + box.height / 2 + ((at.y - eye.y) / eye.k - size.height / 2) / scale(),
+    );
+  };
   const alongTo = (x, y) => {
     const steps = Math.max(Math.ceil(Math.hypot(x - last.x, y - last.y) / STEP), 1);
-    for (let n = 1; n <= steps; n += 1) strokes.over(last.x + (x - last.x) * n / steps, last.y + (y - last.y) * n / steps);
+    for (let n = 1; n <= steps; n += 1) over(last.x + (x - last.x) * n / steps, last.y + (y - last.y) * n / steps);
     last = { x, y };
   };
 
@@ -69,9 +82,9 @@ export const view = (stage, strokes) => {
       if (strokes.marks()) {
         last = { x: event.clientX, y: event.clientY };
         strokes.begin();
-        strokes.over(last.x, last.y);
+        over(last.x, last.y);
       } else {
-        pan = { from: place(event.clientX, event.clientY), x: eye.x, y: eye.y };
+        pan = { x: event.clientX - eye.x, y: event.clientY - eye.y };
       }
       return;
     }
@@ -91,8 +104,7 @@ export const view = (stage, strokes) => {
       zoomAt(now.far / pinch.far, now.at);
       pinch = now;
     } else if (pan) {
-      const now = place(event.clientX, event.clientY);
-      Object.assign(eye, { x: pan.x + now.x - pan.from.x, y: pan.y + now.y - pan.from.y });
+      Object.assign(eye, { x: event.clientX - pan.x, y: event.clientY - pan.y });
       ask();
     } else if (last) {
       alongTo(event.clientX, event.clientY);
@@ -103,12 +115,14 @@ export const view = (stage, strokes) => {
     if (!fingers.delete(event.pointerId)) return;
     if (last && event.type === "pointerup") strokes.end();
     else if (last) strokes.cancel();
+    else ask();
     // What is left of two fingers marks nothing: it would be where nobody meant it.
     last = pan = null;
     if (fingers.size < 2) pinch = null;
   };
   stage.addEventListener("pointerup", up);
   stage.addEventListener("pointercancel", up);
+  addEventListener("resize", () => { size = null; ask(); });
 
   stage.addEventListener("wheel", (event) => {
     // A wheel that would make smaller what is whole moves the page.
@@ -118,20 +132,23 @@ export const view = (stage, strokes) => {
     zoomAt(Math.exp(-Math.max(-60, Math.min(60, event.deltaY)) / 200), place(event.clientX, event.clientY));
   }, { passive: false });
 
+  const whole = () => { Object.assign(eye, { k: 1, x: 0, y: 0 }); ask(); };
   write();
   return {
-    zoom: (by) => zoomAt(by, middle()),
-    whole: () => { Object.assign(eye, { k: 1, x: 0, y: 0 }); ask(); },
+    whole,
+    zoom: (by) => { measure(); zoomAt(by, { x: size.width / 2, y: size.height / 2 }); },
     // By a fifth of the stage; the drawing goes the other way.
-    pan: ([dx, dy]) => { eye.x -= dx * box.width / 5; eye.y -= dy * box.height / 5; ask(); },
-    // A place of the drawing comes into the stage, if it is not there.
+    pan: ([dx, dy]) => { measure(); eye.x -= dx * size.width / 5; eye.y -= dy * size.height / 5; ask(); },
+    // A place of the drawing, in its own units, comes into the stage, if it is not there.
     reveal: ({ x, y }) => {
-      const [sx, sy] = [eye.x + eye.k * x, eye.y + eye.k * y];
-      const [mx, my] = [box.width * 0.08, box.height * 0.08];
-      eye.x += Math.max(box.x + mx - sx, 0) - Math.max(sx - (box.x + box.width - mx), 0);
-      eye.y += Math.max(box.y + my - sy, 0) - Math.max(sy - (box.y + box.height - my), 0);
-      if (eye.k > 1) ask();
-      else Object.assign(eye, { x: 0, y: 0 });
+      if (eye.k === 1) return;
+      measure();
+      const sx = eye.x + eye.k * (size.width / 2 + (x - box.x - box.width / 2) * scale());
+      const sy = eye.y + eye.k * (size.height / 2 + (y - box.y - box.height / 2) * scale());
+      const [mx, my] = [size.width * 0.1, size.height * 0.1];
+      eye.x += Math.max(mx - sx, 0) - Math.max(sx - (size.width - mx), 0);
+      eye.y += Math.max(my - sy, 0) - Math.max(sy - (size.height - my), 0);
+      ask();
     },
   };
 };

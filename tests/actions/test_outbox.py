@@ -202,7 +202,7 @@ def test_the_files_of_an_installation_without_a_server(
         ("a@b.example, c@d.example", "Ready", "Text", "to", "no address"),
         ("a@b.example\r\nBcc: c@d.example", "Ready", "Text", "to", "no address"),
         ("a@b.example", "Ready\r\nBcc: c@d.example", "Text", "subject", "one line"),
-        ("a@b.example", "Ready\x00", "Text", "subject", "one line"),
+        ("a@b.example", "Ready\x01", "Text", "subject", "one line"),
         ("a@b.example", " ", "Text", "subject", "subject"),
         ("a@b.example", "Ready", " \n", "body", "Write a text"),
         ("a@b.example", "Ready", "By [[promised]]", "body", "[[promised]]"),

@@ -7,11 +7,12 @@ import pytest
 
 from jobs.actions import Actor, Refused
 from jobs.actions.materials import reckon, reckon_needs
+from jobs.actions.operations import change_estimate
 from jobs.actions.outside_prices import set_outside_prices
 from jobs.actions.purchases import change_need, order_need
 from jobs.actions.quotes import make_quote
 from jobs.estimating.pricing import OutsideOffer
-from jobs.models import Account, Event, Job, OperationKind, OutsidePrice, Supplier
+from jobs.models import Account, Event, Job, OperationKind, OutsidePrice, PlanState, Supplier
 from tests import cast, quoting
 
 MORNING = cast.at(2, "10:00")
@@ -75,6 +76,54 @@ def test_ordered_it_is_expected_after_the_days_of_that_work(job: Job, by: Actor)
     # It goes out on the day it is needed by.
     assert (need.lead_days, need.order_by) == (15, date(2026, 3, 20))
     assert order_need(need, by=by, at=MORNING).expected == date(2026, 3, 17)
+
+
+def out_for(job: Job) -> int:
+    """How many days the plan has the work out."""
+    days, rest = divmod(cast.operation_of(job.panels.get(), "Lamination").estimate, 24 * 60)
+    assert rest == 0
+    return days
+
+
+def test_the_plan_has_it_out_for_the_days_of_its_supplier(job: Job, by: Actor) -> None:
+    reckon_needs(job, by=by, at=MORNING)
+    assert out_for(job) == 15
+    # The dates are out of date by it.
+    assert PlanState.objects.get().revision > 0
+    told = Event.objects.get(verb="estimated anew")
+    assert told.why == "Northgate Glass takes 15 days"
+    # A supplier chosen by hand, for whom the table has no days: the usual ones.
+    metals = Supplier.objects.get(name="Mill Lane Metals")
+    change_need(job.needs.get(), amount=Decimal(1), price=Decimal(300), supplier=metals, by=by, at=MORNING)
+    assert out_for(job) == 5
+
+
+def test_an_estimate_by_hand_stays_until_another_is_chosen(job: Job, by: Actor) -> None:
+    reckon_needs(job, by=by, at=MORNING)
+    row = cast.operation_of(job.panels.get(), "Lamination")
+    change_estimate(row, 3 * 24 * 60, why="they promised", by=by, at=MORNING)
+    reckon_needs(job, by=by, at=MORNING)
+    assert out_for(job) == 3
+    set_price(by, "Northgate Glass", OutsideOffer(Decimal(200), Decimal(90), 21))
+    reckon_needs(job, by=by, at=MORNING)
+    assert out_for(job) == 21
+
+
+def test_what_is_out_already_keeps_its_days(job: Job, by: Actor) -> None:
+    row = cast.operation_of(job.panels.get(), "Lamination")
+    row.started_at = cast.at(2, "09:00")
+    row.save()
+    before = row.estimate
+    reckon_needs(job, by=by, at=MORNING)
+    row.refresh_from_db()
+    assert (row.estimate, job.needs.get().days) == (before, 15)
+
+
+def test_without_a_supplier_the_plan_keeps_its_days(job: Job, by: Actor) -> None:
+    before = cast.operation_of(job.panels.get(), "Lamination").estimate
+    set_price(by, "Northgate Glass", None)
+    reckon_needs(job, by=by, at=MORNING)
+    assert cast.operation_of(job.panels.get(), "Lamination").estimate == before
 
 
 def test_a_price_set_by_hand_or_ordered_at_holds(job: Job, by: Actor) -> None:

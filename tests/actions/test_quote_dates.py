@@ -9,7 +9,19 @@ from jobs.actions import Actor, Refused
 from jobs.actions.plan import replan
 from jobs.actions.quote_dates import APPROVED, date_offer, offer_day
 from jobs.actions.quotes import make_quote, send_quote
-from jobs.models import Account, Event, Glass, Job, OperationKind, PlanState, Quote, Skill, Stage
+from jobs.models import (
+    Account,
+    Event,
+    Glass,
+    Job,
+    OperationKind,
+    OutsidePrice,
+    PlanState,
+    Quote,
+    Skill,
+    Stage,
+    Supplier,
+)
 from tests import cast, quoting
 
 MORNING = cast.at(2, "10:00")
@@ -64,13 +76,24 @@ def test_a_day_on_which_nobody_works_is_not_offered(quote: Quote) -> None:
 
 
 def test_glass_is_ordered_on_the_day_of_approval(quote: Quote) -> None:
-    from jobs.models import Supplier
-
     Glass.objects.update(supplier=Supplier.objects.get(name="Northgate Glass"))
     offer = date_offer(quote, date(2026, 4, 13), EIGHTY, at=MORNING)
     cutting = quote.job.operations.get(kind__slug="cutting")
     # Ten days after the 13th.
     assert offer.effect.plan.operations[cutting.pk].start.date() == date(2026, 4, 23)
+
+
+def test_outside_work_takes_the_days_of_its_supplier(quote: Quote) -> None:
+    """As it will once the job is ordered, when the supplier of the table is chosen."""
+    job = quoting.make_enquiry("0499", ("Lamination",))
+    kind, supplier = (
+        OperationKind.objects.get(name="Lamination"),
+        Supplier.objects.get(name="Northgate Glass"),
+    )
+    OutsidePrice.objects.create(kind=kind, supplier=supplier, price_m2=200, days=15)
+    offered = Quote(job=job, frozen={})
+    offer = date_offer(offered, date(2026, 4, 13), EIGHTY, at=MORNING)
+    assert [row.minutes for row in offer.effect.shop.operations if row.job == job.pk] == [15 * 24 * 60]
 
 
 def test_the_hours_are_those_quoted(quote: Quote) -> None:

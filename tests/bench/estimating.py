@@ -21,7 +21,7 @@ def run() -> list[tuple[str, str]]:
     for name, body in (("squares", grid(40, 50, 20)), ("curved pieces", wavy(40, 50, 20))):
         drawn = lines(body)
         best = min(_seconds(lambda drawn=drawn: measure(drawn, came=H6)) for _ in range(3))  # type: ignore[misc]
-        found.append((f"2,000 {name} measured ({drawn.segments} segments)", at_most(best, 2.0, " s")))
+        found.append((f"2,000 {name} measured ({drawn.segments} segments)", at_most(best, 1.0, " s")))
         pattern: Pattern = measure(drawn, came=H6)
         found.append((f"2,000 {name} redrawn", f"{_seconds(lambda pattern=pattern: redrawn(pattern)):.2f} s"))  # type: ignore[misc]
     return found

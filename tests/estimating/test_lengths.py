@@ -85,6 +85,7 @@ def test_a_size_names_its_unit_once() -> None:
         ("for 254 mm; they are counted once.", "for 10 in; they are counted once."),
         ("The drawing is 300 × 457.2 mm, said.", "The drawing is 11 13/16 × 18 in, said."),
         ("Two pieces overlap here by 12.9 cm².", "Two pieces overlap here by 2.00 sq in."),
+        ("0.929 m² Red", "10.00 sq ft Red"),
         ("This line ends in the open.", "This line ends in the open."),
     ],
 )

@@ -2,6 +2,7 @@
 
 import pytest
 from django.contrib.auth import get_user
+from django.core.cache import caches
 from django.test import Client
 from django.urls import reverse
 
@@ -54,6 +55,19 @@ def test_too_many_tries_lock_that_name_only(client: Client, lead: Account, offic
     assert "Too many tries" in locked.content.decode()
     assert sign_in(client, "lead").status_code == 429
     assert sign_in(client, "office").status_code == 302
+
+
+def test_the_count_of_wrong_passwords_outlives_a_process_and_is_of_one_address(
+    client: Client, lead: Account, settings
+) -> None:
+    settings.AXES_ENABLED = settings.BEHIND_PROXY = True
+    typed = {"username": "lead", "password": "wrong"}
+    for _ in range(settings.AXES_FAILURE_LIMIT):
+        answer = client.post(reverse("sign-in"), typed, HTTP_X_FORWARDED_FOR="203.0.113.9")
+        for cache in caches.all():
+            cache.clear()
+    assert answer.status_code == 429
+    assert client.post(reverse("sign-in"), typed, HTTP_X_FORWARDED_FOR="198.51.100.7").status_code == 422
 
 
 def test_signing_out_is_a_post(lead_client: Client) -> None:

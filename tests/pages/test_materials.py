@@ -118,6 +118,7 @@ def test_another_day_and_what_is_refused_of_it(office_client: Client, needs: dic
 
 
 def test_by_hand(office_client: Client, needs: dict[str, Need]) -> None:
+    Studio.objects.update(units="mm")
     red = needs["Red"]
     supplier = Supplier.objects.get(name="Mill Lane Metals")
     typed = {"amount": "2", "price": "80", "supplier": supplier.pk, "note": "two whole sheets"}
@@ -129,6 +130,37 @@ def test_by_hand(office_client: Client, needs: dict[str, Need]) -> None:
     assert answer.status_code == 422
     assert "Say how much of it is needed." in answer.content.decode()
     assert "two whole sheets" in answer.content.decode()
+
+
+def test_glass_is_shown_and_typed_in_square_feet(office_client: Client, needs: dict[str, Need]) -> None:
+    """The studio of the tests measures in inches: 0.36 m² are 3.88 sq ft, and 100 a square meter is 9.29 a foot."""
+    Studio.objects.update(units="in")
+    red = needs["Red"]
+    page = office_client.get(f"{LIST}?edit=change-{red.pk}").content.decode()
+    assert "3.88 sq ft, 36.00" in page
+    assert "m²" not in page
+    assert "Amount, sq ft" in page
+    assert "Price per sq ft" in page
+    typed = {"amount": "3.88", "price": "9.29", "supplier": red.supplier_id, "note": "as it was"}
+    act = reverse("need-do", args=[red.pk, "change"])
+    office_client.post(act, typed)
+    red.refresh_from_db()
+    assert (red.amount, red.price) == (Decimal("0.36"), Decimal(100)), "untouched, to the last place"
+    office_client.post(act, typed | {"amount": "10", "price": "5.25"})
+    red.refresh_from_db()
+    assert (red.amount, red.price) == (Decimal("0.929"), Decimal("56.51"))
+    assert "10 sq ft" in office_client.get(LIST).content.decode()
+
+
+def test_glass_is_added_in_square_feet(office_client: Client, needs: dict[str, Need], job: Job) -> None:
+    Studio.objects.update(units="in")
+    job.needs.all().delete()
+    red = Glass.objects.get(name="Red")
+    assert f"{red} (sq ft)" in office_client.get(LIST).content.decode()
+    typed = {"list": "job", "job": job.number, "what": f"glass-{red.pk}", "amount": "10", "price": ""}
+    assert office_client.post(reverse("need-add"), typed).status_code == 303
+    need = job.needs.get()
+    assert (need.amount, need.unit, need.price) == (Decimal("0.929"), "m²", Decimal(100))
 
 
 def test_no_such_verb_and_wrong_method(office_client: Client, needs: dict[str, Need]) -> None:

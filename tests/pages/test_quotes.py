@@ -268,7 +268,7 @@ def typed_settings(**more: str) -> dict[str, str]:
         "risk_confidence": "80",
         "breakage": "",
         "terms": "Half with the order.",
-        "bars_above_m2": "1.115",
+        "bars_above_m2": "12.00",
     } | more
 
 
@@ -283,6 +283,18 @@ def test_how_quotes_are_made(lead_client: Client, lead: Account) -> None:
         "Half with the order.",
     )
     assert Event.objects.filter(subject="quotesettings", verb="changed").count() == 1
+
+
+def test_support_bars_in_the_studios_unit(lead_client: Client, lead: Account) -> None:
+    """The studio of the tests measures in inches: 1.115 m² are 12.00 sq ft, and so shown."""
+    page = lead_client.get(SET_UP).content.decode()
+    assert "Support bars above, sq ft" in page
+    assert 'value="12.00"' in page
+    before = QuoteSettings.current().bars_above_m2
+    lead_client.post(SET_UP, typed_settings(bars_above_m2="12.00"))
+    assert QuoteSettings.current().bars_above_m2 == before
+    lead_client.post(SET_UP, typed_settings(bars_above_m2="10"))
+    assert QuoteSettings.current().bars_above_m2 == Decimal("0.929")
 
 
 def test_settings_that_cannot_be(lead_client: Client, lead: Account) -> None:

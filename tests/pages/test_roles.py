@@ -18,11 +18,25 @@ from django.utils import timezone
 
 from jobs.actions import Actor
 from jobs.actions.mail_drafts import write_draft
+from jobs.actions.photos import add_photo
 from jobs.actions.quotes import make_quote
-from jobs.models import ClosedDay, DayOff, ExtraHours, Gate, Glass, Hold, LateTap, Person, Role, TimeEntry
+from jobs.models import (
+    ClosedDay,
+    DayChange,
+    DayOff,
+    ExtraHours,
+    Gate,
+    Glass,
+    Hold,
+    LateTap,
+    Person,
+    Role,
+    TimeEntry,
+)
 from jobs.models.approvals import shown_of
 from jobs.views.account import SignIn
 from tests import cast
+from tests.photos import picture
 
 LEAD, OFFICE, BENCH = frozenset({Role.LEAD}), frozenset({Role.OFFICE}), frozenset({Role.BENCH})
 EVERYBODY = LEAD | OFFICE | BENCH
@@ -30,13 +44,17 @@ EVERYBODY = LEAD | OFFICE | BENCH
 # Who may open what, by the first part of the address; the longest that fits counts.
 POLICY: dict[str, frozenset[Role]] = {
     "": LEAD | OFFICE,
+    "changed/": LEAD,
     "bench/": LEAD | BENCH,
     "dates/better-order/": LEAD,
     "dates/look-back/now/": LEAD,
     "hours/": LEAD,
     "late/": LEAD,
     "papers/": EVERYBODY,
+    "photos/": EVERYBODY,
+    "photos/<int:pk>/change/": LEAD | OFFICE,
     "papers/<str:number>/all/": LEAD | OFFICE,
+    "papers/<str:number>/crates/": LEAD | OFFICE,
     "papers/letters/": LEAD | OFFICE,
     "papers/materials/": LEAD | OFFICE,
     "papers/quotes/": LEAD | OFFICE,
@@ -61,6 +79,8 @@ DEFAULTS: dict[str, Callable[["World"], Any]] = {
     "extra": lambda world: world.extra.pk,
 }
 EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
+    "change-say": lambda world: {"kind": "ill"},
+    "change-take-back": lambda world: {"pk": world.change.pk},
     "set-up-station": lambda world: {"pk": world.operation.kind.station_id},
     "set-up-closed-day-remove": lambda world: {"pk": world.closed.pk},
     "set-up-account": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
@@ -85,6 +105,7 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "set-up-mail-words": lambda world: {"kind": "ready"},
     "set-up-mail-usual": lambda world: {"kind": "ready"},
     "set-up-calendar-do": lambda world: {"verb": "make"},
+    "photo-do": lambda world: {"pk": world.photo.pk, "verb": "share"},
     "quote": lambda world: {"version": 1},
     "quote-do": lambda world: {"version": 1, "verb": "send"},
     "quote-paper": lambda world: {"version": 1},
@@ -100,6 +121,7 @@ PK: dict[str, Callable[["World"], int]] = {
     "set-up-": lambda world: world.mara.pk,
     "bench-": lambda world: world.operation.pk,
     "hours-": lambda world: world.entry.pk,
+    "photo": lambda world: world.photo.pk,
 }
 
 
@@ -134,6 +156,13 @@ class World:
             came_at=cast.at(2, "10:00"),
             sentence="Jonas Beck had it on the bench.",
         )
+        self.change = DayChange.objects.create(
+            kind="down",
+            station=self.operation.kind.station,
+            since=cast.at(2),
+            until=date(2100, 1, 1),
+            written_by="Nora",
+        )
         self.day_off = DayOff.objects.create(person=self.mara, first=date(2026, 3, 9), last=date(2026, 3, 9))
         self.extra = ExtraHours.objects.create(
             person=self.mara, day=date(2026, 3, 7), start=time(8), stop=time(12)
@@ -151,6 +180,7 @@ class World:
         self.mail = write_draft(self.job, "ready", by=office, at=timezone.now())
         self.mail.attached.create(name="0412-care.pdf", content=b"%PDF-")
         self.quote = make_quote(self.job, by=office, at=timezone.now())
+        self.photo = add_photo(panel, picture(), by=office, at=cast.at(3))
         self.need = self.job.needs.create(
             glass=Glass.objects.get(name="Red"), amount=Decimal(1), unit="m²", gate="glass"
         )

@@ -199,11 +199,14 @@ def generated(
         for _ in range(draw.randint(1, 4)):
             panel += 1
             maker.panel(number, panel, draw.randint(2, 7), plain)
+    if not plain:
+        staff = _moved(random.Random(-seed), staff, now)
     natures = [Nature.ATTENDED] * stations + [Nature.CURE, Nature.OUTSIDE]
     ratios = tuple(draw.gauss(0.1, 0.3) for _ in range(20))
+    rooms = tuple(Station(s, f"station {s}", draw.randint(1, 3)) for s in range(1, stations + 1))
     made = Shop(
         zone=zone,
-        stations=tuple(Station(s, f"station {s}", draw.randint(1, 3)) for s in range(1, stations + 1)),
+        stations=rooms if plain else _some_down(random.Random(-seed), rooms, now),
         people=staff,
         kinds=tuple(
             Kind(i + 1, f"kind {i + 1}", nature, ratios[: 5 * i]) for i, nature in enumerate(natures)
@@ -222,6 +225,26 @@ def generated(
         closed=frozenset(now.date() + timedelta(days=draw.randrange(30)) for _ in range(draw.randrange(3))),
     )
     return made, now
+
+
+def _moved(draw: random.Random, people: tuple[Person, ...], now: datetime) -> tuple[Person, ...]:
+    """Some of them are at one of their stations only for some days."""
+    return tuple(
+        replace(p, stays=(draw.choice(sorted(p.skills)), now + timedelta(minutes=draw.randint(1, 9000))))
+        if draw.random() < 0.25
+        else p
+        for p in people
+    )
+
+
+def _some_down(draw: random.Random, stations: tuple[Station, ...], now: datetime) -> tuple[Station, ...]:
+    """Some benches of some stations are down, sometimes all of a station."""
+    found = []
+    for station in stations:
+        count = draw.randint(1, station.benches) if draw.random() < 0.4 else 0
+        back = tuple(now + timedelta(minutes=draw.randint(1, 12000)) for _ in range(count))
+        found.append(replace(station, back=back))
+    return tuple(found)
 
 
 def _even(seed: int, jobs: int, people: int, stations: int) -> tuple[Shop, datetime]:

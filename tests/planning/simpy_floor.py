@@ -86,7 +86,8 @@ class SimpyFloor:
         self.next_day = self._next_working_day()
         self.env = simpy.Environment()
         self.done = {o.id: self.env.event() for o in self.operations}
-        self.benches = {station.id: station.benches for station in shop.stations}
+        self.benches = {station.id: station.benches - len(station.back) for station in shop.stations}
+        self.moved = {p.id: p.stays[0] for p in shop.people if p.stays and p.stays[1] > now}
         self.idle = set(self.people)
         self.alone: dict[int, simpy.Process] = {}
         self.ready: list[Operation] = []
@@ -134,6 +135,11 @@ class SimpyFloor:
             self.env.process(self._route(operation))
         for number in self.people:
             self.env.process(self._shifts(number))
+        for station in self.shop.stations:
+            for at in station.back:
+                self.env.process(self._back(station.id, at))
+        for number in self.moved:
+            self.env.process(self._free_to_go(number))
         self.env.run()
         return self.seen
 
@@ -142,6 +148,18 @@ class SimpyFloor:
             if start > self.env.now:
                 yield self.env.timeout(start - self.env.now)
             self._look()
+
+    def _back(self, station: int, at: datetime) -> Generator[simpy.Event]:
+        yield self.env.timeout(max(0, minutes_since_1970(at) - self.origin))
+        self.benches[station] += 1
+        self._look()
+
+    def _free_to_go(self, number: int) -> Generator[simpy.Event]:
+        stays = self.people[number].stays
+        assert stays is not None
+        yield self.env.timeout(minutes_since_1970(stays[1]) - self.origin)
+        del self.moved[number]
+        self._look()
 
     def _route(self, operation: Operation) -> Generator[simpy.Event]:
         passive = self._passive(operation)
@@ -204,6 +222,7 @@ class SimpyFloor:
         if operation.keeper is None and self.benches[station] <= 0:
             return None
         may_be_asked = self.idle | (set(self.alone) if operation.crew > 1 else set())
+        may_be_asked = {i for i in may_be_asked if self.moved.get(i, station) == station}
         here = [self.people[i] for i in may_be_asked if self.calendars[i].on(self.env.now)]
         bound = operation.keeper if operation.keeper is not None else operation.pinned_person
         crew = [p.id for p in here if p.id == bound]

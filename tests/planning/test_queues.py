@@ -45,6 +45,10 @@ def queue(benches: int, releases: NDArray[np.int64], first: NDArray[np.int64]) -
         opens=np.zeros(benches, np.int64),
         closes=np.full(benches, 1 << 29, np.int64),
         week=np.zeros(benches, np.int64),
+        stays=np.full(benches, -1, np.int64),
+        stays_until=np.zeros(benches, np.int64),
+        back=np.zeros(0, np.int64),
+        back_at=np.zeros(0, np.int64),
     )
 
 

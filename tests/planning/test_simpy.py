@@ -41,7 +41,8 @@ def test_a_shop_of_ordinary_size_is_the_same_too() -> None:
 
 def test_the_generated_shops_hold_everything_that_is_to_be_compared() -> None:
     """Without this the comparison could quietly stop covering something."""
-    seen = {"kept": 0, "two kept": 0, "pinned": 0, "placed": 0, "crew": 0, "gate": 0, "held": 0, "early": 0}
+    names = ("kept", "two kept", "pinned", "placed", "crew", "gate", "held", "early", "down", "stays")
+    seen = dict.fromkeys(names, 0)
     natures = set()
     for seed in SEEDS:
         shop, now = generated(seed)
@@ -56,6 +57,8 @@ def test_the_generated_shops_hold_everything_that_is_to_be_compared() -> None:
         seen["crew"] += sum(o.crew > 1 for o in rows)
         seen["gate"] += sum(bool(o.gates) for o in rows)
         seen["held"] += sum(o.held for o in rows)
+        seen["down"] += sum(len(station.back) for station in shop.stations)
+        seen["stays"] += sum(p.stays is not None for p in shop.people)
         seen["early"] += sum(o.early for o in rows)
     assert min(seen.values()) >= 20, seen
     assert natures == set(Nature)

@@ -1,0 +1,37 @@
+"""Areas as a studio shows them. A foot is 304.8 mm exactly (international yard and pound agreement, 1959)."""
+
+from decimal import Decimal
+
+import pytest
+
+from jobs.estimating.areas import area_unit, format_area, shown_unit
+
+
+def test_a_square_foot() -> None:
+    assert area_unit("in").size == Decimal("0.09290304")
+    assert format_area(304.8**2, "in") == "1.00 sq ft"
+    assert format_area(1_000_000, "in") == "10.76 sq ft"
+    assert format_area(304.8**2, "mm") == "0.093 m²"
+
+
+def test_amounts_and_prices_by_area() -> None:
+    feet = shown_unit("m²", "in")
+    assert (feet.word, feet.amount(Decimal("0.360")), feet.price(Decimal(100))) == (
+        "sq ft",
+        Decimal("3.88"),
+        Decimal("9.29"),
+    )
+    assert (feet.kept_amount(Decimal(10)), feet.kept_price(Decimal("5.25"))) == (
+        Decimal("0.929"),
+        Decimal("56.51"),
+    )
+
+
+@pytest.mark.parametrize(("unit", "units"), [("m²", "mm"), ("stick", "in"), ("kg", "in")])
+def test_other_units_are_shown_as_they_are_kept(unit: str, units: str) -> None:
+    same = shown_unit(unit, units)
+    number = Decimal("12.345")
+    assert same.word == unit
+    assert {same.amount(number), same.price(number), same.kept_amount(number), same.kept_price(number)} == {
+        number
+    }
