@@ -48,7 +48,7 @@ class Axis:
 
     @property
     def months(self) -> list[Mark]:
-        """Each month once, where it begins, as far as its name has room; the year with the first and where it changes."""
+        """Each month once, where it begins, if its name has room; the year with the first and where it changes."""
         found = [self.first]
         while (after := (found[-1].replace(day=1) + timedelta(days=32)).replace(day=1)) < self.last:
             found.append(after)
