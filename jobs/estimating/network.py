@@ -98,10 +98,6 @@ def _once(ends: Floats) -> Floats:
     return np.asarray(ends[kept[keys[kept, 0] != keys[kept, 1]]])
 
 
-def _on_grid(points: Floats) -> Floats:
-    return np.asarray(np.rint(points / GRID_MM) * GRID_MM)
-
-
 def _refuse_thickets(lines: NDArray[Any]) -> None:
     """Refuses lines that cross so often that cutting them at each crossing would not end: judged from a sample."""
     import shapely
@@ -109,8 +105,9 @@ def _refuse_thickets(lines: NDArray[Any]) -> None:
     tree = shapely.STRtree(lines)
     some = np.random.default_rng(1).permutation(len(lines))[:400]
     met = 0
-    for i in some:
-        met += len(tree.query(lines[i], predicate="intersects"))
+    # A few at a time: of lines that all cross one another, the first few tell.
+    for few in np.array_split(some, max(1, len(some) // 25)):
+        met += len(tree.query(lines[few], predicate="intersects")[0])
         if met * len(lines) / len(some) / 2 > MOST_CROSSINGS + 5 * len(lines):
             raise DrawingRefused(
                 "The lines cross one another too often; draw the lead lines alone, without shading."
@@ -163,13 +160,16 @@ def _node(ends: Floats) -> tuple[Floats, Ints]:
     points, part = shapely.get_coordinates(parts, return_index=True)
     same = part[1:] == part[:-1]
     cut = np.stack([points[:-1][same], points[1:][same]], axis=1)
-    points = _on_grid(np.concatenate([ends[~meeting], cut])).reshape(-1, 2)
+    # Rounded by the same library: what lies just between two steps of the grid has to come to the same one.
+    rest = shapely.set_precision(shapely.points(ends[~meeting]), GRID_MM, mode="pointwise")
+    whole = shapely.get_coordinates(rest).reshape(-1, 2, 2)
+    points = np.concatenate([whole, cut]).reshape(-1, 2)
     _, first, number = np.unique(grid_keys(points), return_index=True, return_inverse=True)
     bits = np.sort(number.reshape(-1, 2), axis=1)
     bits = bits[bits[:, 0] != bits[:, 1]]
     many = len(first)
-    whole = np.unique(bits[:, 0] * many + bits[:, 1])
-    return points[first], np.column_stack(np.divmod(whole, many)).astype(np.int64)
+    names = np.unique(bits[:, 0] * many + bits[:, 1])
+    return points[first], np.column_stack(np.divmod(names, many)).astype(np.int64)
 
 
 def _meeting(ends: Floats, lines: NDArray[Any]) -> NDArray[np.bool_]:
