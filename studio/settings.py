@@ -142,6 +142,11 @@ STORAGES = {
 }
 # Files that are kept, as they were sent or taken. Nothing serves them but a view that asks who it is.
 MEDIA_ROOT = VAR_DIR / "files"
+FILE_UPLOAD_HANDLERS = [
+    "studio.uploads.LimitedUpload",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 FILE_UPLOAD_PERMISSIONS = 0o600
 FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 BACKUP_DIR = Path(env("BACKUP_DIR", default=str(VAR_DIR / "backups")))

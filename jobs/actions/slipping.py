@@ -8,7 +8,7 @@ from django.db.models import OuterRef, Subquery
 
 from jobs import planning
 from jobs.models import Event, MailKind, Promise, Stage, Studio
-from jobs.planning.why import why
+from jobs.planning.why import Reasons
 
 from .base import SYSTEM, record
 from .mail_drafts import draft_for
@@ -18,7 +18,7 @@ logger = logging.getLogger(__name__)
 SLIPPED = "has become doubtful"
 # A promise is given with the studio's confidence; a little below that it is noise, three quarters of it is not.
 LIMIT_SHARE = 0.75
-# Reasons take a run of the floor each; what is over this is reported when the dates are next made.
+# Reasons take their time; what is over this is reported when the dates are next made.
 AT_ONCE = 5
 
 
@@ -43,9 +43,13 @@ def newly_doubtful(studio: Studio) -> list[Promise]:
 
 def report_doubtful(shop: planning.Shop, studio: Studio, *, at: datetime) -> list[Event]:
     """Write down each promise that has newly become doubtful, with its chance and why. Two at once report once."""
-    found = []
-    for promise in newly_doubtful(studio)[:AT_ONCE]:
-        chain = why(shop, now=at, job=promise.job_id)
+    found: list[Event] = []
+    doubtful = newly_doubtful(studio)[:AT_ONCE]
+    if not doubtful:
+        return found
+    reasons = Reasons(shop, now=at)
+    for promise in doubtful:
+        chain = reasons.of(job=promise.job_id)
         reason = chain.sentence if chain is not None else ""
         chance = float(promise.job.projection.chance or 0)
         with transaction.atomic():

@@ -8,6 +8,8 @@ from django.template.loader import render_to_string
 
 from jobs.models import Studio
 
+from .tagging import finish
+
 # Width and height in millimeters: ISO 216:2007 and ANSI/ASME Y14.1-2012.
 PAPERS: dict[str, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
@@ -58,7 +60,7 @@ def lay_out(
 def write(papers: Sequence[Any]) -> bytes:
     """What `lay_out` gave, one behind the other in one PDF; its title and language are the first one's."""
     pages = [page for paper in papers for page in paper.pages]
-    made: bytes = papers[0].copy(pages).write_pdf(**VARIANT)
+    made: bytes = papers[0].copy(pages).write_pdf(finisher=finish, **VARIANT)
     return made
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from jobs.estimating.linework import DrawingRefused, Floats, Ints, Linework
 
 GRID_MM = 0.01
+STEPS = 100  # To a millimeter.
 ROUNDING_MM = 0.05  # A gap up to this is a drawing program's rounding: it is closed without a word.
 LOOKED_FOR_MM = 5.0  # An open end with another line within this distance is a gap rather than an end.
 MOST_CROSSINGS = 20_000
@@ -98,6 +99,15 @@ def _once(ends: Floats) -> Floats:
     return np.asarray(ends[kept[keys[kept, 0] != keys[kept, 1]]])
 
 
+def _on_grid(points: Floats) -> Floats:
+    return _steps(points) / STEPS
+
+
+def _steps(points: Floats) -> Floats:
+    """In steps of the grid; what lies half way goes to where GEOS puts it, or lines that meet there would part."""
+    return np.asarray(np.floor(points * STEPS + 0.5))
+
+
 def _refuse_thickets(lines: NDArray[Any]) -> None:
     """Refuses lines that cross so often that cutting them at each crossing would not end: judged from a sample."""
     import shapely
@@ -160,16 +170,13 @@ def _node(ends: Floats) -> tuple[Floats, Ints]:
     points, part = shapely.get_coordinates(parts, return_index=True)
     same = part[1:] == part[:-1]
     cut = np.stack([points[:-1][same], points[1:][same]], axis=1)
-    # Rounded by the same library: what lies just between two steps of the grid has to come to the same one.
-    rest = shapely.set_precision(shapely.points(ends[~meeting]), GRID_MM, mode="pointwise")
-    whole = shapely.get_coordinates(rest).reshape(-1, 2, 2)
-    points = np.concatenate([whole, cut]).reshape(-1, 2)
+    points = _on_grid(np.concatenate([ends[~meeting], cut])).reshape(-1, 2)
     _, first, number = np.unique(grid_keys(points), return_index=True, return_inverse=True)
     bits = np.sort(number.reshape(-1, 2), axis=1)
     bits = bits[bits[:, 0] != bits[:, 1]]
     many = len(first)
-    names = np.unique(bits[:, 0] * many + bits[:, 1])
-    return points[first], np.column_stack(np.divmod(names, many)).astype(np.int64)
+    whole = np.unique(bits[:, 0] * many + bits[:, 1])
+    return points[first], np.column_stack(np.divmod(whole, many)).astype(np.int64)
 
 
 def _meeting(ends: Floats, lines: NDArray[Any]) -> NDArray[np.bool_]:
@@ -206,7 +213,7 @@ def _chains(nodes: Floats, bits: Ints) -> NDArray[Any]:
 
 def grid_keys(points: Floats) -> Ints:
     """One whole number for each place on the grid."""
-    steps = np.rint(points / GRID_MM).astype(np.int64)
+    steps = _steps(points).astype(np.int64)
     return np.asarray((steps[:, 0] << 32) + steps[:, 1], np.int64)
 
 

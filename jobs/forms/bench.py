@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from jobs.forms.fields import DayField
-from jobs.models import Person
+from jobs.models import Panel, Person
 
 WHOLE = {"inputmode": "numeric", "autocomplete": "off"}
 # The usual reasons, one tap each; anything else is typed.
@@ -90,6 +90,12 @@ class PersonForm(forms.Form):
         max_length=20,
         widget=forms.PasswordInput(attrs=WHOLE | {"autocomplete": "one-time-code"}),
     )
+
+
+class ScannedForm(forms.Form):
+    """The panel whose code was scanned, if one was."""
+
+    panel = forms.ModelChoiceField(Panel.objects.select_related("job").defer("drawing"), required=False)
 
 
 class AnswerForm(TapForm):

@@ -106,7 +106,7 @@ class _Finishes:
         left_out = frozenset(o.job for o in shop.operations if o.id in checked.left_out)
         outcome = run(shop, checked, now=now, seed=seed, futures=futures)
         origin = outcome.layout.origin
-        finish = np.ascontiguousarray(outcome.finish.T, np.int64) + origin
+        finish = outcome.finish.astype(np.int64) + origin
         return cls(outcome.layout.operations, finish, NEVER + origin, left_out)
 
     def of_rows(self, job: int, panel: int | None = None) -> Ints | None:

@@ -151,7 +151,21 @@ def _released(floor: Floor, opens: Small, i: int) -> int:
 
 
 @register_jitable(forceinline=True)
-def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, opens: Small, out: Small) -> None:
+def _freed(
+    floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, opens: Small, out: Small
+) -> None:
+    """Nothing that comes first is left of operation i: it is ready now, or when its gates and holds let it."""
+    released = _released(floor, opens, i)
+    if released <= now:
+        _ready(floor, run, i, now, bits, minutes, out)
+    else:
+        _happens(run, released, len(floor.station) + i, bits)
+
+
+@register_jitable(forceinline=True)
+def _finished(
+    floor: Floor, run: Run, i: int, now: int, bits: int, minutes: Small, opens: Small, out: Small
+) -> None:
     """Operation i leaves its bench and people, and lets what waits for it go on."""
     run.tally[1] -= 1
     if floor.station[i] >= 0:
@@ -170,7 +184,7 @@ def _finished(floor: Floor, run: Run, i: int, now: int, bits: int, opens: Small,
         j = floor.then[slot]
         run.needs[j] -= 1
         if run.needs[j] == 0:
-            _happens(run, max(now, _released(floor, opens, j)), len(floor.station) + j, bits)
+            _freed(floor, run, j, now, bits, minutes, opens, out)
 
 
 @register_jitable(forceinline=True)
@@ -308,7 +322,7 @@ def _dispatch(floor: Floor, run: Run, now: int, bits: int, minutes: Small, out: 
 
 
 @register_jitable(forceinline=True)
-def _reset(floor: Floor, run: Run, bits: int, opens: Small, out: Small) -> None:
+def _reset(floor: Floor, run: Run, bits: int, minutes: Small, opens: Small, out: Small) -> None:
     run.tally[0] = 0
     run.tally[1] = len(floor.station)
     run.tally[2] = 0
@@ -320,7 +334,9 @@ def _reset(floor: Floor, run: Run, bits: int, opens: Small, out: Small) -> None:
     run.queued[:] = 0
     run.doing[:] = FREE
     run.tally[4] = -1
-    run.tally[5] = 0
+    # What is ready at once is looked at when everything else of the first minute has happened.
+    run.tally[5] = 1
+    _happens(run, 0, 2 * len(floor.station) + len(run.place), bits)
     out[0, :] = NEVER
     out[1, :] = NEVER
     out[2, :] = -1
@@ -331,7 +347,7 @@ def _reset(floor: Floor, run: Run, bits: int, opens: Small, out: Small) -> None:
         _await_shift(floor, run, person, 0, bits)
     for i in range(len(floor.station)):
         if floor.needs[i] == 0:
-            _happens(run, max(0, _released(floor, opens, i)), len(floor.station) + i, bits)
+            _freed(floor, run, i, 0, bits, minutes, opens, out)
     over = 2 * len(floor.station) + len(run.idle) + 1
     run.stays[:] = floor.stays
     for person in range(len(floor.stays)):
@@ -354,7 +370,7 @@ def _is_over(run: Run, code: int) -> None:
 def _one(floor: Floor, run: Run, bits: int, minutes: Small, opens: Small, out: Small, load: Small) -> None:
     """One future, from the first instant until everything is done or nothing can happen any more."""
     n = len(floor.station)
-    _reset(floor, run, bits, opens, out)
+    _reset(floor, run, bits, minutes, opens, out)
     while run.tally[0] > 0 and run.tally[1] > 0:
         now = run.events[0] >> bits
         while run.tally[0] > 0 and run.events[0] >> bits == now:
@@ -363,7 +379,7 @@ def _one(floor: Floor, run: Run, bits: int, minutes: Small, opens: Small, out: S
             if code < n:
                 # Somebody who was called away meanwhile ends later; that end has an event of its own.
                 if out[1, code] == now:
-                    _finished(floor, run, code, now, bits, opens, out)
+                    _finished(floor, run, code, now, bits, minutes, opens, out)
             elif code < 2 * n:
                 _ready(floor, run, code - n, now, bits, minutes, out)
             elif code < 2 * n + len(run.place):

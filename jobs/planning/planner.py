@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from jobs.planning.calendars import EPOCH, local_day, to_minute
+from jobs.planning.calendars import DAY, EPOCH, local_day, to_minute
 from jobs.planning.check import Checked, begun, check
 from jobs.planning.durations import medians, sample
 from jobs.planning.floor import NEVER, Small
@@ -26,11 +26,18 @@ HORIZONS = (400, 1200, 3653)  # Days of calendar; the next is tried where work d
 YEARS = 10
 
 _CHANCES = (0.5, 0.8, 0.95)
+_ROWS = 1024  # So many are sorted at a time.
+
+
+ROOMY = 0.7  # A calendar is long enough to begin with if the run at median durations takes this share of it at most.
+AT_ONCE = (
+    2_000_000  # So many operations are simulated before they are put with the others: it bounds the memory.
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """The floor as it was run. Arrays are futures x operations in the layout's order, minutes from its origin.
+    """The floor as it was run. Arrays are operations in the layout's order x futures, minutes from its origin.
 
     `middle`: start, finish, people (as the kernel returns them) and durations of the run at median durations.
     """
@@ -67,28 +74,53 @@ def run(
     """Run the floor at median durations and in every future, over as long a calendar as it takes."""
     origin = to_minute(now)
     today = local_day(origin, shop.zone)
+    next_day = next_working_day(shop, today)
     jobs = {job.id: job for job in shop.jobs}
     # The draws are made in the order of the floor, which does not depend on how long the calendar is.
     ordered = sorted(checked.operations, key=lambda o: priority(o, jobs[o.job], rank))
     minutes = sample(ordered, shop.kinds, now=now, seed=seed, futures=futures)
     middle = medians(ordered, shop.kinds, now=now)
+    runs = _Runs(len(ordered), futures)
     for days in HORIZONS:
-        layout = lay_out(
-            shop,
-            ordered,
-            origin=origin,
-            today=today,
-            next_day=next_working_day(shop, today),
-            days=days,
-            rank=rank,
-        )
+        layout = lay_out(shop, ordered, origin=origin, today=today, next_day=next_day, days=days, rank=rank)
         _outlast_holds(layout, shop, minutes, middle)
-        opens = openings(shop, layout, seed=seed, futures=futures)
-        start, finish, _, load = simulate(layout.floor, minutes, weeks=layout.weeks, opens=opens)
-        middle_start, middle_finish, people, _ = simulate(layout.floor, middle, weeks=layout.weeks, threads=1)
-        if max(int(finish.max(initial=0)), int(middle_finish.max(initial=0))) < NEVER:
+        start, finish, people, _ = simulate(layout.floor, middle, weeks=layout.weeks, threads=1)
+        if days < HORIZONS[-1] and int(finish.max(initial=0)) > ROOMY * days * DAY:
+            continue
+        runs.add(layout, minutes, openings(shop, layout, seed=seed, futures=futures))
+        if not runs.open.size:
             break
-    return Outcome(layout, start, finish, load, middle_start[0], middle_finish[0], people[0], middle[0])
+    return Outcome(layout, runs.start, runs.finish, runs.load, start[0], finish[0], people[0], middle[0])
+
+
+class _Runs:
+    """What came of each future, on the shortest calendar in which it comes to its end.
+
+    `start`, `finish`: operations x futures. `load`: futures x stations x weeks. `open`: the futures that have not come
+    to their end.
+    """
+
+    def __init__(self, operations: int, futures: int) -> None:
+        self.start = np.empty((operations, futures), np.int32)
+        self.finish = np.empty((operations, futures), np.int32)
+        self.load = np.zeros((futures, 0, 0), np.int32)
+        self.open = np.arange(futures)
+
+    def add(self, layout: Layout, minutes: Small, opens: Small) -> None:
+        """Run the futures that are open, some at a time."""
+        load = np.zeros((len(minutes), max(len(layout.stations), 1), layout.weeks), np.int32)
+        load[:, : self.load.shape[1], : self.load.shape[2]] = self.load
+        self.load = load
+        count = max(1, AT_ONCE // max(len(self.start), 1))
+        unended = []
+        for first in range(0, len(self.open), count):
+            those = self.open[first : first + count]
+            start, finish, _, done = simulate(
+                layout.floor, minutes[those], weeks=layout.weeks, opens=opens[those]
+            )
+            self.start[:, those], self.finish[:, those], load[those] = start.T, finish.T, done
+            unended.append(those[finish.max(axis=1, initial=0) >= NEVER])
+        self.open = np.concatenate(unended)
 
 
 def _outlast_holds(layout: Layout, shop: Shop, *durations: Small) -> None:
@@ -107,8 +139,7 @@ class _Reader:
         self.zone = ZoneInfo(shop.zone)
         self.outcome = outcome
         self.layout = outcome.layout
-        self.finish = np.ascontiguousarray(outcome.finish.T)
-        self.start = np.ascontiguousarray(outcome.start.T)
+        self.finish, self.start = outcome.finish, outcome.start
         never = (self.finish.max(axis=1, initial=0) >= NEVER) | (outcome.middle_finish >= NEVER)
         self.endless = {self.layout.operations[i].id for i in np.flatnonzero(never)}
         self.instants: dict[int, datetime] = {}
@@ -121,14 +152,18 @@ class _Reader:
             self.instants[minute] = found
         return found
 
-    def windows(self, ranked: Small) -> list[Window]:
-        """One for each row; `ranked` is sorted along its last axis."""
-        each = zip(*(at_quantile(ranked, share).tolist() for share in _CHANCES), strict=True)
-        return [Window(self.instant(a), self.instant(b), self.instant(c)) for a, b, c in each]
+    def windows(self, minutes: Small) -> list[Window]:
+        """One for each row of minutes, which stand in any order."""
+        found = []
+        for first in range(0, len(minutes), _ROWS):
+            ranked = np.sort(minutes[first : first + _ROWS], axis=1)
+            each = zip(*(at_quantile(ranked, share).tolist() for share in _CHANCES), strict=True)
+            found += [Window(self.instant(a), self.instant(b), self.instant(c)) for a, b, c in each]
+        return found
 
     def window(self, minutes: Small) -> Window:
         """That of one thing's minutes in the futures, in any order."""
-        return self.windows(np.sort(minutes)[None])[0]
+        return self.windows(minutes[None])[0]
 
     def last_of(self, rows: list[int]) -> Small:
         return np.asarray(self.finish[rows].max(axis=0), np.int32)
@@ -136,7 +171,7 @@ class _Reader:
     def operations(self) -> dict[int, OperationPlan]:
         """Every operation that comes to its end, from the run at median durations."""
         outcome, floor = self.outcome, self.layout.floor
-        starts, finishes = (self.windows(np.sort(rows, axis=1)) for rows in (self.start, self.finish))
+        starts, finishes = self.windows(self.start), self.windows(self.finish)
         middle_start, middle_finish = outcome.middle_start.tolist(), outcome.middle_finish.tolist()
         seen: dict[int, int] = defaultdict(int)
         found = {}

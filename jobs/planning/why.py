@@ -73,20 +73,33 @@ def why(shop: Shop, *, now: datetime, job: int | None = None, panel: int | None 
 
     ValueError unless just one of job and panel is given.
     """
-    if (job is None) == (panel is None):
-        raise ValueError("Ask for one job or for one panel")
-    today = local_day(to_minute(now), shop.zone)
-    checked = check(shop, today, next_working_day(shop, today))
-    wanted = {
-        o.id for o in shop.operations if (o.job == job if panel is None else o.panel == panel) and not o.done
-    }
-    if not wanted or wanted & checked.left_out:
-        return None
-    chain = _Chain(shop, checked.operations, now)
-    ends = {i: chain.finish[i] for i in wanted}
-    if max(ends.values()) >= NEVER:
-        return None
-    return chain.back_from(max(ends, key=lambda i: (ends[i], i)))
+    return Reasons(shop, now=now).of(job=job, panel=panel)
+
+
+class Reasons:
+    """The same for as many jobs and panels as one likes, from one run of the floor."""
+
+    def __init__(self, shop: Shop, *, now: datetime) -> None:
+        today = local_day(to_minute(now), shop.zone)
+        self.shop = shop
+        self.checked = check(shop, today, next_working_day(shop, today))
+        self.chain = _Chain(shop, self.checked.operations, now)
+
+    def of(self, *, job: int | None = None, panel: int | None = None) -> Why | None:
+        """As why()."""
+        if (job is None) == (panel is None):
+            raise ValueError("Ask for one job or for one panel")
+        wanted = {
+            o.id
+            for o in self.shop.operations
+            if (o.job == job if panel is None else o.panel == panel) and not o.done
+        }
+        if not wanted or wanted & self.checked.left_out:
+            return None
+        ends = {i: self.chain.finish[i] for i in wanted}
+        if max(ends.values()) >= NEVER:
+            return None
+        return self.chain.back_from(max(ends, key=lambda i: (ends[i], i)))
 
 
 class _Chain:
@@ -116,6 +129,7 @@ class _Chain:
         return before
 
     def back_from(self, last: int) -> Why:
+        self.segments = []
         number: int | None = last
         while number is not None:
             i = self.index[number]

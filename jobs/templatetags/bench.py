@@ -21,9 +21,16 @@ HEAVY_KG = 23
 @register.simple_tag(takes_context=True)
 def tap_id(context: Context) -> SafeString:
     """The hidden id of one tap: sent again, it is known again. In a part that is kept, its mark (views/kept.py)."""
-    return format_html(
-        '<input type="hidden" name="client_id" value="{}">', context.get("tap_mark") or uuid4()
-    )
+    tap = format_html('<input type="hidden" name="client_id" value="{}">', context.get("tap_mark") or uuid4())
+    return tap + scanned_field(context)
+
+
+@register.simple_tag(takes_context=True)
+def scanned_field(context: Context) -> SafeString:
+    """The panel that was scanned, in the forms about it, so that it stays where it is after a tap on one of them.
+    `scanned_panel` is its key."""
+    panel = context.get("scanned_panel")
+    return format_html('<input type="hidden" name="panel" value="{}">', panel) if panel else SafeString()
 
 
 @register.simple_tag(takes_context=True)

@@ -12,8 +12,9 @@ from django.views.decorators.http import require_GET, require_POST
 
 from jobs.actions import Refused, hours, pins
 from jobs.actions.timers import unanswered
-from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PersonForm, PiecesForm
-from jobs.models import Person, PlanState, Station, TimeEntry
+from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PersonForm, PiecesForm, ScannedForm
+from jobs.forms.photos import BenchPhotoForm
+from jobs.models import Panel, Person, PlanState, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
 from jobs.models.working import LONGEST
 from jobs.views import tablet
@@ -21,9 +22,10 @@ from jobs.views.access import at_the_bench
 from jobs.views.bench_taps import VERBS, Tapped, first_error
 from jobs.views.kept import kept_part
 from jobs.views.middleware import StudioRequest
+from jobs.views.scan import bench_address
 from jobs.views.tablet import SeeOther
 
-FORMS = {"pieces": PiecesForm, "break": BreakForm, "hold": HoldForm}
+FORMS = {"pieces": PiecesForm, "break": BreakForm, "hold": HoldForm, "photo": BenchPhotoForm}
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,7 @@ def bench_choose(request: StudioRequest) -> HttpResponse:
         if timer.left_on_since is None and timer.entry.operation.kind.station_id:
             at_work.setdefault(timer.entry.operation.kind.station_id, []).append(timer.entry.person)
     rows = [(station, at_work.get(station.pk, [])) for station in stations]
-    return render(request, "bench_choose.html", {"rows": rows})
+    return render(request, "bench_choose.html", {"rows": rows, "scanned": _scanned(request)})
 
 
 @require_GET
@@ -76,7 +78,9 @@ def bench_person(request: StudioRequest, slug: str) -> HttpResponse:
         if request.htmx:
             return _pin(request, station, person, form=PersonForm())
         # A page of its own, so that going back to it sends nothing again.
-        return SeeOther(f"{reverse('bench', args=[station.slug])}?pin={person.pk}")
+        panel = _scanned(request)
+        also = {"panel": panel.pk} if panel else {}
+        return SeeOther(reverse("bench", args=[station.slug], query={"pin": person.pk, **also}))
     try:
         pins.check_pin(person, pin, by=tablet.actor(request, person), at=request.now)
     except Refused as refusal:
@@ -145,6 +149,12 @@ def bench_break(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 
 @require_POST
 @at_the_bench
+def bench_photo(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    return _tapped(request, slug, pk, "photo")
+
+
+@require_POST
+@at_the_bench
 def bench_release(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     """The hold with this key is over."""
     return _tapped(request, slug, pk, "release")
@@ -161,6 +171,13 @@ def _station(slug: str) -> Station:
     return get_object_or_404(Station, slug=slug, active=True)
 
 
+def _scanned(request: StudioRequest) -> Panel | None:
+    """The panel whose code was scanned. It goes along through name and PIN, and until something else is tapped."""
+    sent = request.POST if request.method == "POST" else request.GET
+    form = ScannedForm(sent)
+    return form.cleaned_data["panel"] if sent.get("panel") and form.is_valid() else None
+
+
 def _tapped(request: StudioRequest, slug: str, pk: int, name: str) -> HttpResponse:
     """What every tap has in common: who, on what, by which form; then the action, or its refusal beside the form."""
     station = _station(slug)
@@ -170,7 +187,7 @@ def _tapped(request: StudioRequest, slug: str, pk: int, name: str) -> HttpRespon
         return _after(request, station)
     verb = VERBS[name]
     row = get_object_or_404(verb.of, pk=pk)
-    form = verb.form(request.POST, auto_id=f"{name}-{pk}-%s")
+    form = verb.form(request.POST, request.FILES, auto_id=f"{name}-{pk}-%s")
     if not form.is_valid():
         return _show(request, station, Wrong(name, pk, first_error(form), form))
     try:
@@ -188,7 +205,8 @@ def _after(request: StudioRequest, station: Station) -> HttpResponse:
     """The page anew; in place where only a part of it was asked for."""
     if request.htmx:
         return _show(request, station)
-    return SeeOther(reverse("bench", args=[station.slug]))
+    panel = _scanned(request)
+    return SeeOther(bench_address(station, panel) if panel else reverse("bench", args=[station.slug]))
 
 
 def _show(request: StudioRequest, station: Station, wrong: Wrong | None = None) -> HttpResponse:
@@ -201,13 +219,16 @@ def _show(request: StudioRequest, station: Station, wrong: Wrong | None = None) 
     if entry is not None:
         return _question(request, station, person, entry, wrong)
 
+    panel = _scanned(request)
+
     def read() -> dict[str, Any]:
-        page = read_bench(station, person, request.now, request.studio)
+        page = read_bench(station, person, request.now, request.studio, scanned=panel)
         return {"page": page, "forms": FORMS, "wrong": wrong, "person": person, "station": station}
 
     if wrong:
         return _render(request, station, {"mode": "work", **read()}, status)
-    part = kept_part(request, "bench/work.html", (station.pk, person.pk), PlanState.current(), read)
+    about = (station.pk, person.pk, panel.pk if panel else 0)
+    part = kept_part(request, "bench/work.html", about, PlanState.current(), read)
     return _render(request, station, {"mode": "work", "part": part, "person": person}, status)
 
 
@@ -247,7 +268,11 @@ def _question(
 def _render(request: StudioRequest, station: Station, context: dict[str, Any], status: int) -> HttpResponse:
     template = "bench.html#body" if request.htmx else "bench.html"
     who_mark = tablet.mark_of(request, context.get("person"))
-    always = {"station": station, "idle": tablet.IDLE_SECONDS, "who_mark": who_mark}
+    panel = _scanned(request)
+    always = {"station": station, "idle": tablet.IDLE_SECONDS, "who_mark": who_mark, "scanned": panel}
+    if panel and context["mode"] != "work":
+        # Of the work only the forms that are about the panel take it along.
+        always["scanned_panel"] = panel.pk
     response = render(request, template, context | always, status=status)
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -11,8 +11,9 @@ from uuid import UUID
 
 from django.forms import Form
 
-from jobs.actions import Actor, bench, breakages, holds, hours
+from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos
 from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
+from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Hold, Operation, Person, TimeEntry
 from jobs.views.hours import answered
 
@@ -98,6 +99,14 @@ def _break(tap: Tapped) -> str:
     return f"Written down. New work: {'; '.join(str(row) for row in breakage.rework.all())}."
 
 
+def _photo(tap: Tapped) -> str:
+    if tap.row.panel is None:
+        raise Refused("That work is of no panel: take the photo at one.")
+    typed = tap.form.cleaned_data
+    photos.add_photo(tap.row.panel, typed["file"], caption=typed["caption"], **tap.who)
+    return "The photo is kept."
+
+
 def _release(tap: Tapped) -> str:
     holds.release(tap.row, **tap.who)
     return "It goes on."
@@ -117,6 +126,7 @@ VERBS = {
     "reopen": Verb(TapForm, _reopen),
     "hold": Verb(HoldForm, _hold),
     "break": Verb(BreakForm, _break),
+    "photo": Verb(BenchPhotoForm, _photo),
     "release": Verb(TapForm, _release, of=Hold),
     "answer": Verb(AnswerForm, _answer, of=TimeEntry),
 }

@@ -18,16 +18,19 @@ from jobs.actions.customer_links import note_read
 from jobs.documents.customer_papers import customer_papers
 from jobs.documents.day_event import calendar_file, day_event
 from jobs.forms.customer import ApprovalForm, seen_text
-from jobs.models import CustomerLink, Gate, Job, Projection, Promise, Stage
+from jobs.models import CustomerLink, Gate, Job, Photo, Projection, Promise, Stage
 from jobs.models.approvals import Drawing, read_drawings
 from jobs.models.progress import Far, Step, Way, read_progress
-from jobs.models.shared_photos import shared_photos
-from jobs.views.by_link import by_link, nothing_here
+from jobs.views.by_link import by_link, nothing_here, picture_by_link
 from jobs.views.customer_drawing import Picture, colors_of_glass, picture_of
 from jobs.views.customer_words import needed_of, price_quote, standing
 from jobs.views.middleware import StudioRequest
+from jobs.views.photos import picture
 from jobs.views.refusal import carried_out
 from jobs.views.throttle import address_of
+
+# The newest ones tell where the work is.
+MOST_PHOTOS = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +106,30 @@ def customer_paper(request: StudioRequest, link: CustomerLink, slug: str) -> Htt
     return response
 
 
+@require_safe
+@picture_by_link
+def customer_photo(request: StudioRequest, link: CustomerLink, pk: int) -> HttpResponse:
+    """A photo of this job that the studio shares; any other is as if there were none."""
+    photo = Photo.objects.shared_of(link.job).filter(pk=pk).first()
+    return nothing_here(request) if photo is None else picture(request, photo.file)
+
+
+def _photos(job: Job, link: CustomerLink) -> list[tuple[Photo, str]]:
+    """The photos that are shared, each with an address that opens for who has this link.
+
+    A link that is not there yet shows them to the studio alone, which may see them anyway.
+    """
+    if link.pk and not link.token:
+        return []
+    rows = Photo.objects.shared_of(job).select_related("panel").defer("panel__drawing")
+    return [
+        (row, reverse("customer-photo", args=[link.token, row.pk]))
+        if link.pk
+        else (row, reverse("photo-picture", args=[row.pk]))
+        for row in rows[:MOST_PHOTOS]
+    ]
+
+
 def _promise(job: Job) -> Promise | None:
     if job.stage in (Stage.CANCELLED, Stage.DECLINED):
         return None
@@ -143,7 +170,7 @@ def shown(
         "promise": _promise(job),
         "quote": quote,
         "balance": quote.total - quote.deposit if quote else None,
-        "photos": shared_photos(job),
+        "photos": _photos(job, link),
         "papers": customer_papers(job, prices=link.shows_prices) if link.shows_papers else [],
         **_window(job, link, progress.ready == len(progress.panels)),
     }

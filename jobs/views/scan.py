@@ -5,7 +5,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from jobs.models import Operation, Panel, Role, Station
+from jobs.models import Panel, Role, Station
 from jobs.views.access import anyone_signed_in
 from jobs.views.middleware import StudioRequest
 
@@ -18,7 +18,9 @@ def scan_panel(request: StudioRequest, pk: int) -> HttpResponse:
     if request.user.is_office:
         return redirect(panel)
     station = request.user.station
-    return _at_bench(panel, station) if station else redirect("bench-choose")
+    if station is None:
+        return redirect(reverse("bench-choose", query={"panel": panel.pk}))
+    return redirect(bench_address(station, panel))
 
 
 @require_safe
@@ -27,12 +29,9 @@ def scan_work(request: StudioRequest, pk: int, slug: str) -> HttpResponse:
     """The panel's work at one bench; who has no bench page sees the panel."""
     panel = get_object_or_404(Panel.objects.select_related("job"), pk=pk)
     station = get_object_or_404(Station, slug=slug, active=True)
-    return _at_bench(panel, station) if request.user.role != Role.OFFICE else redirect(panel)
+    return redirect(panel if request.user.role == Role.OFFICE else bench_address(station, panel))
 
 
-def _at_bench(panel: Panel, station: Station) -> HttpResponse:
-    """The station's page, at the panel's first work there that is not done."""
-    rows = Operation.objects.filter(panel=panel, kind__station=station, skipped=False)
-    work = rows.filter(finished_at=None).order_by("place", "pk").first()
-    anchor = f"?panel={panel.pk}#work-{work.pk}" if work else f"?panel={panel.pk}"
-    return redirect(reverse("bench", args=[station.slug]) + anchor)
+def bench_address(station: Station, panel: Panel) -> str:
+    """The station's page with what there is to do on the panel there at its top."""
+    return reverse("bench", args=[station.slug], query={"panel": panel.pk}, fragment="scanned")

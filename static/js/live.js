@@ -3,6 +3,8 @@
 // A page that can renew itself listens for `studio:changed`. Where it may not just now, because somebody types, it
 // calls preventDefault: then a mark says that something has changed, and it is asked again until it may.
 // `studio:line` tells whether the studio's computer answered, and what time it is there.
+import { changed, fieldsOf } from "./fields.js";
+
 const EVERY = 2_000;
 const PATIENCE = 6_000;
 const pulse = document.querySelector("[data-pulse]")?.dataset.pulse;
@@ -16,16 +18,10 @@ for (const kind of ["pointerup", "pointercancel", "click"]) {
   document.addEventListener(kind, () => { pressed = false; }, { passive: true, capture: true });
 }
 
-const changed = (field) => {
-  if (field.matches("select")) return [...field.options].some((option) => option.selected !== option.defaultSelected && option.value);
-  if (field.matches("[type=checkbox], [type=radio]")) return field.checked !== field.defaultChecked;
-  return field.value !== field.defaultValue;
-};
-
 // Whether somebody types within `part`, has typed and not sent it, or has a finger on it.
 export const inUse = (part) => pressed
   || Boolean(part.querySelector(":is(input, select, textarea):focus"))
-  || [...part.querySelectorAll("input:not([type=hidden]), select, textarea")].some(changed);
+  || fieldsOf(part).some(changed);
 
 const mark = () => document.getElementById("changed");
 

@@ -56,11 +56,11 @@ self.addEventListener("fetch", (event) => {
 });
 
 const page = async (request) => {
-  const { pathname } = new URL(request.url);
+  const { pathname, search } = new URL(request.url);
   try {
     const answer = await within(fetch(request));
     if (answer.status >= 502) throw new Error("The server is away");
-    if (answer.ok && answer.type === "basic" && STATION.test(pathname)) await (await caches.open(PAGES)).put(pathname, answer.clone());
+    if (answer.ok && answer.type === "basic" && STATION.test(pathname) && !search) await (await caches.open(PAGES)).put(pathname, answer.clone());
     return answer;
   } catch {
     return kept(pathname);

@@ -1,5 +1,6 @@
 """What a PDF/UA-1 paper has to be, as far as its own bytes tell: language, title, marked content, and its tag tree."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from io import BytesIO
@@ -17,6 +18,7 @@ POINT = 25.4 / 72
 class Tag:
     kind: str
     alt: str
+    scope: str = ""
     children: list["Tag"] = field(default_factory=list)
 
     def walk(self) -> Iterator["Tag"]:
@@ -52,7 +54,8 @@ def tree(made: bytes) -> Tag:
 
 def _tag(node: Any) -> Tag:
     node = node.get_object()
-    tag = Tag(str(node.get("/S", "/Root")).removeprefix("/"), str(node.get("/Alt", "")))
+    scope = str(node.get("/A", {}).get_object().get("/Scope", "")) if "/A" in node else ""
+    tag = Tag(str(node.get("/S", "/Root")).removeprefix("/"), str(node.get("/Alt", "")), scope)
     kids = node.get("/K", [])
     kids = kids.get_object() if isinstance(kids, IndirectObject) else kids
     for kid in kids if isinstance(kids, ArrayObject) else [kids]:
@@ -78,8 +81,12 @@ def assert_tagged(made: bytes, title: str, language: str = "en") -> Tag:
         assert figure.alt, "A figure has no words."
     for table in tags.all("Table"):
         assert table.all("TH"), "A table has no headings."
+    for heading in tags.all("TH"):
+        assert heading.scope in ("/Column", "/Row"), "A heading of a table does not say what it heads."
+    assert_headings_found(made)
     assert_fonts_embedded(made)
     assert_all_marked(made)
+    assert_edges_are_not_read(made)
     return tags
 
 
@@ -114,3 +121,47 @@ def assert_all_marked(made: bytes) -> None:
                 depth -= 1
             elif operator in PAINTS:
                 assert depth > 0, f"{operator!r} is painted outside of marked content."
+
+
+def assert_headings_found(made: bytes) -> None:
+    """Each heading that a cell names is found by its name (ISO 32000-1, 14.7.2 and 14.8.5.7)."""
+    root: Any = read(made).trailer["/Root"]
+    names: set[str] = set()
+    if "/IDTree" in root["/StructTreeRoot"]:
+        for leaf in root["/StructTreeRoot"]["/IDTree"]["/Kids"]:
+            names |= {str(name) for name in leaf.get_object()["/Names"][::2]}
+    asked = {str(name) for cell in _nodes(root["/StructTreeRoot"]) for name in _headers(cell)}
+    assert asked <= names, asked - names
+
+
+def _headers(node: Any) -> Any:
+    return node["/A"].get_object().get("/Headers", ()) if node.get("/S") == "/TD" else ()
+
+
+def assert_edges_are_not_read(made: bytes) -> None:
+    """Whatever the pages hold for readers stands in the tree; heads and feet of pages do not (ISO 14289-1, 7.8)."""
+    root: Any = read(made).trailer["/Root"]
+    inside = {node.indirect_reference.idnum for node in _nodes(root["/StructTreeRoot"])}
+    numbers = root["/StructTreeRoot"]["/ParentTree"]["/Nums"]
+    for owners in numbers[1::2]:
+        for owner in owners.get_object() if isinstance(owners.get_object(), ArrayObject) else ():
+            if isinstance(owner, IndirectObject):
+                assert owner.idnum in inside, "Something is marked for readers and stands in no tree."
+    for page in read(made).pages:
+        edges = page.get_contents()
+        assert edges is not None
+        assert b"Pagination" in edges.get_data() or not page_is_numbered(page.extract_text())
+
+
+def page_is_numbered(words: str) -> bool:
+    return bool(re.search(r"Page \d+ of \d+", words))
+
+
+def _nodes(node: Any) -> Iterator[Any]:
+    kids = node.get("/K", [])
+    kids = kids.get_object() if isinstance(kids, IndirectObject) else kids
+    for kid in kids if isinstance(kids, ArrayObject) else [kids]:
+        found = kid.get_object()
+        if isinstance(found, DictionaryObject) and "/S" in found:
+            yield found
+            yield from _nodes(found)

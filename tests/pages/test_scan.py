@@ -3,7 +3,7 @@
 import pytest
 from django.test import Client
 
-from jobs.models import Operation, Panel
+from jobs.models import Panel
 from tests import cast
 
 
@@ -24,22 +24,25 @@ def test_the_office_lands_on_the_panels_page(panel: Panel, office_client: Client
 
 
 def test_a_tablet_lands_on_the_panel_at_its_own_bench(panel: Panel, tablet_client: Client) -> None:
-    work = cast.operation_of(panel, "Beveling")
-    assert where(tablet_client, f"/s/{panel.pk}/") == f"/bench/beveling/?panel={panel.pk}#work-{work.pk}"
+    assert where(tablet_client, f"/s/{panel.pk}/") == f"/bench/beveling/?panel={panel.pk}#scanned"
 
 
 def test_a_code_of_a_bench_lands_at_that_bench(
     panel: Panel, tablet_client: Client, lead_client: Client
 ) -> None:
-    work = cast.operation_of(panel, "Cutting")
     for client in (tablet_client, lead_client):
-        assert where(client, f"/s/{panel.pk}/cutting/") == f"/bench/cutting/?panel={panel.pk}#work-{work.pk}"
+        assert where(client, f"/s/{panel.pk}/cutting/") == f"/bench/cutting/?panel={panel.pk}#scanned"
 
 
-def test_work_that_is_done_leads_to_the_bench(panel: Panel, tablet_client: Client) -> None:
-    Operation.objects.filter(kind__name="Beveling").update(finished_at=cast.at(3))
-    assert where(tablet_client, f"/s/{panel.pk}/") == f"/bench/beveling/?panel={panel.pk}"
-    assert tablet_client.get(f"/s/{panel.pk}/", follow=True).status_code == 200
+def test_a_tablet_without_a_bench_chooses_one_and_keeps_the_panel(panel: Panel) -> None:
+    client = Client()
+    client.force_login(
+        cast.make_account("spare", cast.Role.BENCH), backend="django.contrib.auth.backends.ModelBackend"
+    )
+    assert where(client, f"/s/{panel.pk}/") == f"/bench/?panel={panel.pk}"
+    page = client.get(f"/bench/?panel={panel.pk}").content.decode()
+    assert "0412/1 Light 1" in page
+    assert f'href="/s/{panel.pk}/cutting/"' in page
 
 
 def test_whoever_is_not_signed_in_signs_in_and_lands_there(panel: Panel, client: Client) -> None:
