@@ -5,8 +5,8 @@ from typing import Any
 
 from django.contrib import messages
 from django.forms import Form
-from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
@@ -16,6 +16,7 @@ from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PersonForm, Pieces
 from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Panel, Person, PlanState, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
+from jobs.models.prepared import Prepared
 from jobs.models.working import LONGEST
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
@@ -168,7 +169,18 @@ def bench_answer(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 
 
 def _station(slug: str) -> Station:
-    return get_object_or_404(Station, slug=slug, active=True)
+    station: Station = _there(_STATION, slug)
+    return station
+
+
+def _there(query: Prepared, value: Any) -> Any:
+    found = query.first(value)
+    if found is None:
+        raise Http404
+    return found
+
+
+_STATION = Prepared(lambda slug: Station.objects.filter(slug=slug, active=True))
 
 
 def _scanned(request: StudioRequest) -> Panel | None:
@@ -186,7 +198,7 @@ def _tapped(request: StudioRequest, slug: str, pk: int, name: str) -> HttpRespon
         messages.warning(request, "Tap your name first.")
         return _after(request, station)
     verb = VERBS[name]
-    row = get_object_or_404(verb.of, pk=pk)
+    row = _there(verb.row, pk)
     form = verb.form(request.POST, request.FILES, auto_id=f"{name}-{pk}-%s")
     if not form.is_valid():
         return _show(request, station, Wrong(name, pk, first_error(form), form))

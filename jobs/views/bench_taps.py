@@ -15,6 +15,7 @@ from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos
 from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
 from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Hold, Operation, Person, TimeEntry
+from jobs.models.prepared import Prepared
 from jobs.views.hours import answered
 
 
@@ -42,13 +43,18 @@ class Tapped:
         return {"by": self.by, "at": self.at, "client_id": self.client_id}
 
 
+OPERATION = Prepared(lambda pk: Operation.objects.filter(pk=pk))
+HOLD = Prepared(lambda pk: Hold.objects.filter(pk=pk))
+ENTRY = Prepared(lambda pk: TimeEntry.objects.filter(pk=pk))
+
+
 @dataclass(frozen=True, slots=True)
 class Verb:
-    """`act` carries the tap out and gives what to say of it; `of` is the model of what is tapped on."""
+    """`act` carries the tap out and gives what to say of it; `row` finds by its key what is tapped on."""
 
     form: type[TapForm]
     act: Callable[[Tapped], str]
-    of: Any = Operation
+    row: Prepared = OPERATION
 
 
 def first_error(form: Form) -> str:
@@ -127,6 +133,6 @@ VERBS = {
     "hold": Verb(HoldForm, _hold),
     "break": Verb(BreakForm, _break),
     "photo": Verb(BenchPhotoForm, _photo),
-    "release": Verb(TapForm, _release, of=Hold),
-    "answer": Verb(AnswerForm, _answer, of=TimeEntry),
+    "release": Verb(TapForm, _release, HOLD),
+    "answer": Verb(AnswerForm, _answer, ENTRY),
 }

@@ -54,6 +54,7 @@ POLICY: dict[str, frozenset[Role]] = {
     "photos/": EVERYBODY,
     "photos/<int:pk>/change/": LEAD | OFFICE,
     "papers/<str:number>/all/": LEAD | OFFICE,
+    "papers/<str:number>/crates/": LEAD | OFFICE,
     "papers/letters/": LEAD | OFFICE,
     "papers/materials/": LEAD | OFFICE,
     "papers/quotes/": LEAD | OFFICE,
