@@ -125,6 +125,15 @@ AXES_CLIENT_IP_CALLABLE = "jobs.views.throttle.counted_address"
 AXES_LOCKOUT_TEMPLATE = "sign_in_locked.html"
 
 LANGUAGE_CODE = "en"
+# What pages for customers may speak, as their browsers ask: so far one language, in the forms that its dates have. A
+# language is added with its file of translations.
+LANGUAGES = [
+    ("en", "English"),
+    ("en-au", "English, Australia"),
+    ("en-ca", "English, Canada"),
+    ("en-gb", "English, Britain"),
+    ("en-ie", "English, Ireland"),
+]
 TIME_ZONE = "UTC"  # The studio's own zone is a row; StudioMiddleware activates it for each request.
 USE_TZ = True
 USE_I18N = True
@@ -142,6 +151,11 @@ STORAGES = {
 }
 # Files that are kept, as they were sent or taken. Nothing serves them but a view that asks who it is.
 MEDIA_ROOT = VAR_DIR / "files"
+FILE_UPLOAD_HANDLERS = [
+    "studio.uploads.LimitedUpload",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 FILE_UPLOAD_PERMISSIONS = 0o600
 FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 BACKUP_DIR = Path(env("BACKUP_DIR", default=str(VAR_DIR / "backups")))

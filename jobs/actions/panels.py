@@ -302,6 +302,8 @@ def remove_panel(panel: Panel, *, by: Actor, at: datetime, why: str = "") -> Non
     worked = panel.operations.exclude(started_at=None, finished_at=None, quantity_done=0).exists()
     if worked or panel.operations.filter(entries__isnull=False).exists():
         raise Refused("It has been worked on already; skip what is left of it instead.")
+    if panel.photos.exists():
+        raise Refused("There are photos of it: take them back first.")
     record("taken out", panel, by=by, at=at, before={"panel": panel.code, "name": panel.name}, why=why)
     record("changed", job, by=by, at=at, before={"panels": f"{panel.number} {panel.name}"}, why=why)
     panel.operations.all().delete()

@@ -19,6 +19,7 @@ from jobs.models import (
     LateTap,
     LoadWeek,
     Person,
+    Photo,
     PlanState,
     Projection,
     Promise,
@@ -188,6 +189,16 @@ class LoadWeekAdmin(LookedAtAdmin):
     list_display = ("station", "week", "work", "work_80", "capacity")
     list_filter = ("station",)
     list_select_related = ("station",)
+
+
+@admin.register(Photo)
+class PhotoAdmin(LookedAtAdmin):
+    list_display = ("panel", "taken_at", "taken_by", "caption", "shared_at")
+    list_select_related = ("panel__job", "person", "account")
+    search_fields = ("panel__job__number", "caption")
+    date_hierarchy = "taken_at"
+    # Only by its page: the address of a file opens nothing.
+    exclude = ("file", "small")
 
 
 @admin.register(Tap)

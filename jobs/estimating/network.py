@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from jobs.estimating.linework import DrawingRefused, Floats, Ints, Linework
 
 GRID_MM = 0.01
+STEPS = 100  # To a millimeter.
 ROUNDING_MM = 0.05  # A gap up to this is a drawing program's rounding: it is closed without a word.
 LOOKED_FOR_MM = 5.0  # An open end with another line within this distance is a gap rather than an end.
 MOST_CROSSINGS = 20_000
@@ -99,7 +100,12 @@ def _once(ends: Floats) -> Floats:
 
 
 def _on_grid(points: Floats) -> Floats:
-    return np.asarray(np.rint(points / GRID_MM) * GRID_MM)
+    return _steps(points) / STEPS
+
+
+def _steps(points: Floats) -> Floats:
+    """In steps of the grid; what lies half way goes to where GEOS puts it, or lines that meet there would part."""
+    return np.asarray(np.floor(points * STEPS + 0.5))
 
 
 def _refuse_thickets(lines: NDArray[Any]) -> None:
@@ -206,7 +212,7 @@ def _chains(nodes: Floats, bits: Ints) -> NDArray[Any]:
 
 def grid_keys(points: Floats) -> Ints:
     """One whole number for each place on the grid."""
-    steps = np.rint(points / GRID_MM).astype(np.int64)
+    steps = _steps(points).astype(np.int64)
     return np.asarray((steps[:, 0] << 32) + steps[:, 1], np.int64)
 
 

@@ -14,6 +14,7 @@ from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
 from .people import ClosedDay, DayOff, ExtraHours, Person, Shift, Skill
+from .photos import Photo
 from .plans import LoadWeek, PlanState, Projection
 from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
 from .rates import KindSetup, Rate
@@ -66,6 +67,7 @@ __all__ = [
     "Panel",
     "Pattern",
     "Person",
+    "Photo",
     "PlanState",
     "Projection",
     "Promise",

@@ -19,6 +19,7 @@ from .kinds import Nature
 from .operations import Hold, Operation, State
 from .orders import Panel, Promise, Stage
 from .people import Person, Skill
+from .photos import Photo
 from .prepared import Prepared
 from .scanned import Scanned, pick_out
 from .stations import Station
@@ -27,6 +28,7 @@ from .working import WorkingHours, hours_of
 
 NEXT_UP = 6
 COMING = 6
+PHOTOS = 6
 LATELY = timedelta(days=14)
 NOT_WORKED_ON = (Stage.ENQUIRY, Stage.QUOTED, Stage.DECLINED)
 RELATED = (
@@ -60,6 +62,9 @@ class Work:
     hold: Hold | None = None
     # Of what is coming: the one unfinished operation it waits for.
     waits_for: Operation | None = None
+    # Of what has a card: the newest photos of its panel, and how many more there are.
+    photos: list[Photo] = field(default_factory=list)
+    more_photos: int = 0
 
     @property
     def state(self) -> str:
@@ -185,7 +190,7 @@ def read_bench(
     next_up: int = NEXT_UP,
     scanned: Panel | None = None,
 ) -> Bench:
-    """The page of a station for a person: eleven queries at the most, and four for the panel `scanned` there.
+    """The page of a station for a person: twelve queries at the most, and four for the panel `scanned` there.
     `next_up`: how much is listed of what follows."""
     skilled = bool(_SKILL(person.pk, station.pk))
     timers = read_timers(at, studio)
@@ -198,6 +203,8 @@ def read_bench(
         bench.scanned = pick_out(bench, works, scanned, at)
     _read_holds([work for work in bench.shown if work.state == State.HELD])
     _read_drawings(bench.shown)
+    picked = bench.scanned.work if bench.scanned else None
+    _read_photos([work for work in (*bench.current, bench.offered, picked) if work])
     bench.finished = _finished_today(station, person, at, studio)
     return bench
 
@@ -320,6 +327,16 @@ def _read_drawings(shown: Iterable[Work]) -> None:
     for pk, text in texts.values_list("pk", "text"):
         for panel in panels[pk]:
             panel.drawing_text = text  # type: ignore[attr-defined]
+
+
+def _read_photos(works: Collection[Work]) -> None:
+    panels = {work.operation.panel_id for work in works if work.operation.panel_id}
+    found: dict[int, list[Photo]] = {}
+    for photo in Photo.objects.filter(panel__in=panels) if panels else ():
+        found.setdefault(photo.panel_id, []).append(photo)
+    for work in works:
+        taken = found.get(work.operation.panel_id or 0, [])
+        work.photos, work.more_photos = taken[:PHOTOS], max(0, len(taken) - PHOTOS)
 
 
 def _finished(station: int, person: int, since: datetime, at: datetime) -> QuerySet[Operation]:

@@ -8,6 +8,7 @@ urlpatterns = [
     path("changed/", include("jobs.urls.changed")),
     path("bench/", include("jobs.urls.bench")),
     path("hours/", include("jobs.urls.hours")),
+    path("photos/", include("jobs.urls.photos")),
     path("panels/", include("jobs.urls.panels")),
     path("jobs/", include("jobs.urls.jobs")),
     path("materials/", include("jobs.urls.materials")),

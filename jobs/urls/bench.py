@@ -18,9 +18,11 @@ urlpatterns = [
     path("<slug:slug>/<int:pk>/reopen/", bench.bench_reopen, name="bench-reopen"),
     path("<slug:slug>/<int:pk>/hold/", bench.bench_hold, name="bench-hold"),
     path("<slug:slug>/<int:pk>/break/", bench.bench_break, name="bench-break"),
+    path("<slug:slug>/<int:pk>/photo/", bench.bench_photo, name="bench-photo"),
     path("<slug:slug>/<int:pk>/release/", bench.bench_release, name="bench-release"),
     path("<slug:slug>/<int:pk>/answer/", bench.bench_answer, name="bench-answer"),
     path("<slug:slug>/hours/", bench_hours.bench_hours, name="bench-hours"),
+    path("<slug:slug>/hours/sheet/", bench_hours.bench_hours_sheet, name="bench-hours-sheet"),
     path("<slug:slug>/hours/confirm/", bench_hours.bench_hours_confirm, name="bench-hours-confirm"),
     path("<slug:slug>/hours/<int:pk>/correct/", bench_hours.bench_hours_correct, name="bench-hours-correct"),
     path(

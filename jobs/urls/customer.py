@@ -7,5 +7,6 @@ urlpatterns = [
     path("<str:token>/", customer.customer_page, name="customer-page"),
     path("<str:token>/approve/", customer.customer_approve, name="customer-approve"),
     path("<str:token>/day.ics", customer.customer_day, name="customer-day"),
+    path("<str:token>/photos/<int:pk>.jpg", customer.customer_photo, name="customer-photo"),
     path("<str:token>/papers/<slug:slug>/", customer.customer_paper, name="customer-paper"),
 ]

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import customer_links, imports, job, jobs, materials, panel, pattern, quotes, work
+from jobs.views import customer_links, imports, job, jobs, materials, panel, pattern, photos, quotes, work
 
 urlpatterns = [
     path("", jobs.jobs, name="jobs"),
@@ -23,6 +23,7 @@ urlpatterns = [
     path("<str:number>/quotes/<int:version>/<slug:verb>/", quotes.quote_do, name="quote-do"),
     path("<str:number>/<int:panel>/", panel.panel, name="panel"),
     path("<str:number>/<int:panel>/change/<slug:group>/", panel.panel_change, name="panel-change"),
+    path("<str:number>/<int:panel>/photos/", photos.panel_photo, name="panel-photo"),
     path("<str:number>/<int:panel>/pattern/", pattern.pattern, name="pattern"),
     path("<str:number>/<int:panel>/pattern/upload/", pattern.pattern_upload, name="pattern-upload"),
     path(

@@ -5,16 +5,18 @@ from typing import Any
 
 from django.contrib import messages
 from django.forms import Form
-from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from jobs.actions import Refused, hours, pins
 from jobs.actions.timers import unanswered
 from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PersonForm, PiecesForm, ScannedForm
+from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Panel, Person, PlanState, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
+from jobs.models.prepared import Prepared
 from jobs.models.working import LONGEST
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
@@ -24,7 +26,7 @@ from jobs.views.middleware import StudioRequest
 from jobs.views.scan import bench_address
 from jobs.views.tablet import SeeOther
 
-FORMS = {"pieces": PiecesForm, "break": BreakForm, "hold": HoldForm}
+FORMS = {"pieces": PiecesForm, "break": BreakForm, "hold": HoldForm, "photo": BenchPhotoForm}
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +150,12 @@ def bench_break(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 
 @require_POST
 @at_the_bench
+def bench_photo(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
+    return _tapped(request, slug, pk, "photo")
+
+
+@require_POST
+@at_the_bench
 def bench_release(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     """The hold with this key is over."""
     return _tapped(request, slug, pk, "release")
@@ -161,7 +169,18 @@ def bench_answer(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 
 
 def _station(slug: str) -> Station:
-    return get_object_or_404(Station, slug=slug, active=True)
+    station: Station = _there(_STATION, slug)
+    return station
+
+
+def _there(query: Prepared, value: Any) -> Any:
+    found = query.first(value)
+    if found is None:
+        raise Http404
+    return found
+
+
+_STATION = Prepared(lambda slug: Station.objects.filter(slug=slug, active=True))
 
 
 def _scanned(request: StudioRequest) -> Panel | None:
@@ -179,8 +198,8 @@ def _tapped(request: StudioRequest, slug: str, pk: int, name: str) -> HttpRespon
         messages.warning(request, "Tap your name first.")
         return _after(request, station)
     verb = VERBS[name]
-    row = get_object_or_404(verb.of, pk=pk)
-    form = verb.form(request.POST, auto_id=f"{name}-{pk}-%s")
+    row = _there(verb.row, pk)
+    form = verb.form(request.POST, request.FILES, auto_id=f"{name}-{pk}-%s")
     if not form.is_valid():
         return _show(request, station, Wrong(name, pk, first_error(form), form))
     try:

@@ -11,9 +11,11 @@ from uuid import UUID
 
 from django.forms import Form
 
-from jobs.actions import Actor, bench, breakages, holds, hours
+from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos
 from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
+from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Hold, Operation, Person, TimeEntry
+from jobs.models.prepared import Prepared
 from jobs.views.hours import answered
 
 
@@ -41,13 +43,18 @@ class Tapped:
         return {"by": self.by, "at": self.at, "client_id": self.client_id}
 
 
+OPERATION = Prepared(lambda pk: Operation.objects.filter(pk=pk))
+HOLD = Prepared(lambda pk: Hold.objects.filter(pk=pk))
+ENTRY = Prepared(lambda pk: TimeEntry.objects.filter(pk=pk))
+
+
 @dataclass(frozen=True, slots=True)
 class Verb:
-    """`act` carries the tap out and gives what to say of it; `of` is the model of what is tapped on."""
+    """`act` carries the tap out and gives what to say of it; `row` finds by its key what is tapped on."""
 
     form: type[TapForm]
     act: Callable[[Tapped], str]
-    of: Any = Operation
+    row: Prepared = OPERATION
 
 
 def first_error(form: Form) -> str:
@@ -98,6 +105,14 @@ def _break(tap: Tapped) -> str:
     return f"Written down. New work: {'; '.join(str(row) for row in breakage.rework.all())}."
 
 
+def _photo(tap: Tapped) -> str:
+    if tap.row.panel is None:
+        raise Refused("That work is of no panel: take the photo at one.")
+    typed = tap.form.cleaned_data
+    photos.add_photo(tap.row.panel, typed["file"], caption=typed["caption"], **tap.who)
+    return "The photo is kept."
+
+
 def _release(tap: Tapped) -> str:
     holds.release(tap.row, **tap.who)
     return "It goes on."
@@ -117,6 +132,7 @@ VERBS = {
     "reopen": Verb(TapForm, _reopen),
     "hold": Verb(HoldForm, _hold),
     "break": Verb(BreakForm, _break),
-    "release": Verb(TapForm, _release, of=Hold),
-    "answer": Verb(AnswerForm, _answer, of=TimeEntry),
+    "photo": Verb(BenchPhotoForm, _photo),
+    "release": Verb(TapForm, _release, HOLD),
+    "answer": Verb(AnswerForm, _answer, ENTRY),
 }

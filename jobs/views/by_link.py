@@ -11,7 +11,8 @@ from typing import Any
 from django.db.models import Model
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.cache import patch_vary_headers
 
 from jobs.actions.throttle import count, counted
 from jobs.models import CustomerLink
@@ -22,6 +23,8 @@ from jobs.views.throttle import household_of
 MINUTE = 60
 # A page of ours needs no more than two requests; a whole household may look at once.
 MOST_A_MINUTE = 60
+# Beside the page come its pictures, as many as the studio shares.
+MOST_PICTURES = 400
 GUESS_SPAN = 10 * MINUTE
 MOST_GUESSES = 20
 
@@ -51,6 +54,11 @@ def by_link(view: View) -> View:
     return opened_by(_customer_link)(view)
 
 
+def picture_by_link(view: View) -> View:
+    """As by_link, for a picture on a page: it is counted apart, since a page has many."""
+    return opened_by(_customer_link, of="picture-", most=MOST_PICTURES)(view)
+
+
 def _customer_link(request: StudioRequest, token: str) -> CustomerLink | None:
     return CustomerLink.objects.opened_by(token, timezone.localdate(request.now))
 
@@ -58,13 +66,23 @@ def _customer_link(request: StudioRequest, token: str) -> CustomerLink | None:
 Find = Callable[[StudioRequest, str], Model | None]
 
 
-def opened_by(find: Find) -> Callable[[View], View]:
-    """Open a view with what `find` finds by the token in the address, with the same answers whatever it is."""
+def opened_by(find: Find, of: str = "", most: int = MOST_A_MINUTE) -> Callable[[View], View]:
+    """Open a view with what `find` finds by the token in the address, with the same answers whatever it is, in the
+    language of the browser where there are words in it.
+
+    `most`: how often what is counted together as `of` may be asked for in a minute.
+    """
 
     def decorate(view: View) -> View:
         @wraps(view)
         def checked(request: StudioRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
-            return closed_to(_answer(find, view, request, token, *args, **kwargs))
+            language = translation.get_language_from_request(request)
+            with translation.override(language):
+                refused, found = _find(find, request, token, of, most)
+                response = closed_to(refused or view(request, found, *args, **kwargs))
+            response.setdefault("Content-Language", language)
+            patch_vary_headers(response, ["Accept-Language"])
+            return response
 
         checked.by_link = True  # type: ignore[attr-defined]  # Read by the test that walks all routes.
         return checked
@@ -72,25 +90,26 @@ def opened_by(find: Find) -> Callable[[View], View]:
     return decorate
 
 
-def _answer(
-    find: Find, view: View, request: StudioRequest, token: str, *args: Any, **kwargs: Any
-) -> HttpResponse:
+def _find(
+    find: Find, request: StudioRequest, token: str, of: str, most: int
+) -> tuple[HttpResponse | None, Model | None]:
+    """What the token opens, or else the answer to who asked."""
     household = household_of(request)
     guesses = {f"guess:{household}": GUESS_SPAN}
     # A token that does not exist is counted like one that does: the count tells nothing about it.
-    asks = {f"address:{household}": MINUTE, f"token:{digest_of(token)}": MINUTE}
+    asks = {f"{of}address:{household}": MINUTE, f"{of}token:{digest_of(token)}": MINUTE}
     before = counted(asks | guesses, at=request.now)
     guessed = max(before[what] for what in guesses) >= MOST_GUESSES
     # Who has asked too often already costs a look and no writing.
-    if guessed or max(before[what] for what in asks) >= MOST_A_MINUTE:
-        return _too_often(request, GUESS_SPAN if guessed else MINUTE)
-    if max(count(asks, at=request.now).values()) > MOST_A_MINUTE:
-        return _too_often(request, MINUTE)
+    if guessed or max(before[what] for what in asks) >= most:
+        return _too_often(request, GUESS_SPAN if guessed else MINUTE), None
+    if max(count(asks, at=request.now).values()) > most:
+        return _too_often(request, MINUTE), None
     link = find(request, token)
     if link is None:
         count(guesses, at=request.now)
-        return nothing_here(request)
-    return view(request, link, *args, **kwargs)
+        return nothing_here(request), None
+    return None, link
 
 
 def _too_often(request: StudioRequest, seconds: int) -> HttpResponse:

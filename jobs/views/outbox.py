@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from jobs.actions import Actor, Refused
 from jobs.actions.late import Late, carry_out
+from jobs.forms.bench import TapForm
 from jobs.forms.outbox import NOT_UNDERSTOOD, BadBatch, Sent, Unreadable, read_batch
 from jobs.models import Operation, Person
 from jobs.views import tablet
@@ -35,7 +36,7 @@ def bench_outbox(request: StudioRequest) -> HttpResponse:
     if request.method == "GET":
         return JsonResponse({"token": get_token(request)}, headers={"Cache-Control": "no-store"})
     try:
-        items = read_batch(request.body)
+        items = read_batch(_body(request))
     except BadBatch as error:
         return JsonResponse({"sentence": str(error)}, status=BAD_BATCH)
     results: list[dict[str, str]] = []
@@ -44,6 +45,13 @@ def bench_outbox(request: StudioRequest) -> HttpResponse:
         if results[-1]["state"] == AGAIN:
             break
     return JsonResponse({"results": results}, headers={"Cache-Control": "no-store"})
+
+
+def _body(request: StudioRequest) -> bytes:
+    """The batch. One that brings a photo is a form, with the batch in a field and the file beside it."""
+    if request.content_type == "multipart/form-data":
+        return request.POST.get("batch", "").encode(errors="replace")
+    return request.body
 
 
 def _result(request: StudioRequest, item: Sent | Unreadable) -> dict[str, str]:
@@ -69,18 +77,22 @@ def _carry_out(request: StudioRequest, item: Sent) -> str:
     if verb is None:
         raise Refused(NOT_UNDERSTOOD)
     person = tablet.person_by(request, item.who)
-    row = verb.of.objects.filter(pk=item.pk).first()
+    row = verb.row.first(item.pk)
     if row is None:
         raise Refused("That is not there any more.")
     operation = row if isinstance(row, Operation) else row.operation
+    form = verb.form(item.fields | {"client_id": str(item.id)}, request.FILES)
+    # What takes long, such as a photo, is read before the transaction begins.
+    form.is_valid()
     late = Late(item.id, item.verb, person, operation, min(item.at, request.now), item.fields)
     by = tablet.actor(request, person)
-    return carry_out(late, lambda: _act(request, item, verb, row, person, by), by=by, at=request.now)
+    return carry_out(late, lambda: _act(request, item, verb, form, row, person, by), by=by, at=request.now)
 
 
-def _act(request: StudioRequest, item: Sent, verb: Verb, row: Any, person: Person, by: Actor) -> str:
+def _act(
+    request: StudioRequest, item: Sent, verb: Verb, form: TapForm, row: Any, person: Person, by: Actor
+) -> str:
     at = tablet.happened(item.at, request.now)
-    form = verb.form(item.fields | {"client_id": str(item.id)})
     if not form.is_valid():
         raise Refused(first_error(form))
     return verb.act(Tapped(row, person, form, by=by, at=at, late=True))

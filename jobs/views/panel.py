@@ -18,6 +18,7 @@ from jobs.estimating.glass import glass_kg
 from jobs.forms.jobs import EmptyForm, HoldForm
 from jobs.forms.operations import AddOperationForm, choosable_in
 from jobs.forms.panels_edit import PanelAboutForm, WhereForm
+from jobs.forms.photos import PhotoForm
 from jobs.models import Breakage, Hold, Panel, PlanState, Projection, TimeEntry
 from jobs.views.access import office_only
 from jobs.views.history import history_of
@@ -49,6 +50,7 @@ def page(
     edit: str = "",
     form: BaseForm | None = None,
     work_forms: Mapping[str, BaseForm] | None = None,
+    photo_form: BaseForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     """The whole page, with the group named by `edit` open; htmx takes out of it what has changed."""
@@ -77,6 +79,8 @@ def page(
         "breakages": Breakage.objects.filter(operation__panel=panel).select_related(
             "operation__kind", "person"
         ),
+        "photos": panel.photos.select_related("person", "account"),
+        "photo_form": photo_form or PhotoForm(auto_id="photo-%s"),
         **_pattern(panel),
         **_weights(panel),
         **_entries(panel, request.GET.get("entries") == "all"),

@@ -3,7 +3,7 @@
 import { happened, heard, reading } from "./clock.js";
 import { ask } from "./live.js";
 import { all, newId, nextTurn, put, remove } from "./outbox.js";
-import { drawTaps, drawWaiting, freshIds } from "./waiting.js";
+import { drawTaps, drawWaiting, freshIds, words } from "./waiting.js";
 
 const MOST = 50;
 const RETRY = 10_000;
@@ -28,11 +28,13 @@ const write = async (form, button) => {
   const id = fields.client_id;
   delete fields.client_id;
   delete fields.csrfmiddlewaretoken;
+  const file = fields.file?.size ? fields.file : null;
+  delete fields.file;
   delete fields.panel;  // Where the page stood; nothing that was said.
   const { who, person, name } = bench().dataset;
   const holder = form.closest("[data-operation]");
   const tap = {
-    id, verb, pk: Number(pk), fields, who, person, name, turn: await nextTurn(), reading: reading(), sentence: "",
+    id, verb, pk: Number(pk), fields, file, who, person, name, turn: await nextTurn(), reading: reading(), sentence: "",
     what: holder?.dataset.what || "", operation: holder?.dataset.operation || "", label: (button || form.querySelector("button")).innerText.trim(),
   };
   await put(tap);
@@ -159,11 +161,22 @@ const send = async () => {
 const replay = async (outbox, token, sync) => {
   let some = false;
   for (;;) {
-    const batch = (await waiting()).slice(0, MOST);
-    if (!batch.length) return some;
+    const taps = await waiting();
+    if (!taps.length) return some;
+    // A photo goes by itself, beside the tap that it was taken with.
+    const photo = taps.findIndex((tap) => tap.file);
+    const batch = taps.slice(0, photo < 0 ? MOST : Math.min(MOST, Math.max(1, photo)));
     const items = batch.map(({ id, verb, pk, who, fields, reading: tap }) => ({ id, verb, pk, who, fields, at: happened(tap, sync) }));
-    const headers = { "X-CSRFToken": token, "Content-Type": "application/json" };
-    const answer = await fetch(outbox, { method: "POST", headers, body: JSON.stringify({ items }), redirect: "manual" });
+    const headers = { "X-CSRFToken": token };
+    let body = JSON.stringify({ items });
+    if (batch[0].file) body = withFile(body, batch[0].file);
+    else headers["Content-Type"] = "application/json";
+    const answer = await fetch(outbox, { method: "POST", headers, body, redirect: "manual" });
+    if (answer.status === 400 && batch.length === 1) {
+      // It can never be sent, and may not keep back those behind it.
+      await put({ ...batch[0], sentence: words("unsent") });
+      continue;
+    }
     if (!answer.ok) return some;
     for (const [place, result] of (await answer.json()).results.entries()) {
       if (result.state === "again") return some;
@@ -172,6 +185,13 @@ const replay = async (outbox, token, sync) => {
       else await put({ ...batch[place], sentence: result.sentence });
     }
   }
+};
+
+const withFile = (batch, file) => {
+  const form = new FormData();
+  form.set("batch", batch);
+  form.set("file", file);
+  return form;
 };
 
 const renew = () => document.dispatchEvent(new CustomEvent("studio:changed", { cancelable: true, detail: {} }));

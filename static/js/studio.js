@@ -1,5 +1,16 @@
 // What every page shares. Pages work without it; it only makes them smoother.
 
+// Where the pages do not fit side by side, the one that is open is among those that are seen.
+const showWhereWeAre = () => {
+  for (const here of document.querySelectorAll("nav [aria-current]")) {
+    const row = here.closest("nav");
+    const [is, around] = [here.getBoundingClientRect(), row.getBoundingClientRect()];
+    row.scrollLeft += is.left - around.left - (around.width - is.width) / 2;
+  }
+};
+showWhereWeAre();
+addEventListener("resize", showWhereWeAre);
+
 // Filters and choices that say so are sent as soon as they change; their button is for pages without JavaScript.
 document.addEventListener("change", (event) => {
   const form = event.target.closest("form[data-send-on-change]");

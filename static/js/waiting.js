@@ -1,7 +1,7 @@
 // How what waits to be sent is shown: as a list, and on the work itself as it will be once it is sent.
 import { newId } from "./outbox.js";
 
-const words = (list) => document.getElementById("outbox-words").content.querySelector(`[data-word="${list}"]`).textContent;
+export const words = (list) => document.getElementById("outbox-words").content.querySelector(`[data-word="${list}"]`).textContent;
 const clock = (time) => new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: document.getElementById("outbox").dataset.zone }).format(time);
 const make = (tag, text, of = {}) => Object.assign(document.createElement(tag), { textContent: text, ...of });
 

@@ -1,16 +1,10 @@
 """The taps at a bench: start, pause, put back, pieces, finish, open again."""
 
-import sqlite3
-import threading
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.db import connection, connections
 
 from jobs.actions import Actor, Refused
 from jobs.actions.bench import count_pieces, finish, pause, put_back, reopen, start
@@ -30,6 +24,7 @@ from jobs.models import (
     TimeEntry,
 )
 from tests import cast
+from tests.at_once import in_threads
 from tests.cast import at
 
 pytestmark = pytest.mark.usefixtures("shop")
@@ -386,36 +381,8 @@ def test_a_start_before_what_is_written_down_is_refused(cutting: Operation, mara
         start(other, mara, by=by(mara), at=at(2, "09:30"))
 
 
-@pytest.fixture
-def shared_database(transactional_db: None, shop: None, tmp_path: Path, monkeypatch: Any) -> None:
-    """For tests with threads: SQLite's tests live in memory, which threads cannot share as they share a file."""
-    if connection.vendor == "sqlite":
-        copy = tmp_path / "studio.sqlite3"
-        with sqlite3.connect(copy) as file:
-            connection.connection.backup(file)
-        settings = connections.settings["default"] | {"NAME": str(copy)}
-        monkeypatch.setitem(connections.settings, "default", settings)
-
-
-def in_threads(*calls: Callable[[], Any]) -> list[Any]:
-    """Each call in a thread of its own, all at once; gives their results or refusals, in the order of the calls."""
-    together = threading.Barrier(len(calls))
-
-    def run(call: Callable[[], Any]) -> Any:
-        together.wait()
-        try:
-            return call()
-        except Refused as refusal:
-            return refusal
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(calls)) as pool:
-        return [done.result() for done in [pool.submit(run, call) for call in calls]]
-
-
 def test_two_at_once_leave_one_on_the_work(
-    cutting: Operation, mara: Person, jonas: Person, shared_database: None
+    cutting: Operation, mara: Person, jonas: Person, transactional_db: None
 ) -> None:
     results = in_threads(
         *(lambda who=who: start(cutting, who, by=by(who), at=at(2, "08:00")) for who in (mara, jonas))
@@ -426,7 +393,7 @@ def test_two_at_once_leave_one_on_the_work(
 
 
 def test_one_tap_sent_twice_at_once_is_one_entry(
-    cutting: Operation, mara: Person, shared_database: None
+    cutting: Operation, mara: Person, transactional_db: None
 ) -> None:
     tap = uuid4()
     results = in_threads(

@@ -7,7 +7,7 @@ import re
 import pytest
 from django.test import Client
 
-from jobs.models import ClosedWeek, ConfirmedDay, Operation, Studio, TimeEntry
+from jobs.models import ClosedWeek, ConfirmedDay, Operation, Person, Studio, TimeEntry
 from tests import cast
 from tests.bench_page.test_bench import Clock, come, words
 from tests.bench_page.test_bench import clock as clock
@@ -124,3 +124,11 @@ def test_a_person_sees_own_hours_only(tablet_client: Client, clock: Clock, cutti
     page = words(tablet_client.get(MINE))
     assert "Jonas" not in page
     assert "1:11" not in page
+
+
+def test_a_studio_without_people_is_told_where_to_write_them_down(lead_client: Client, clock: Clock) -> None:
+    Person.objects.all().delete()
+    clock.time = at(5, "07:30")
+    answer = lead_client.get(WEEK)
+    assert "Nobody works here yet" in words(answer)
+    assert 'href="/set-up/people/"' in answer.content.decode()

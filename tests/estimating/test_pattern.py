@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from jobs.estimating.linework import DrawingRefused, Linework
+from jobs.estimating.linework import DrawingRefused, Linework, Path
 from jobs.estimating.pattern import Pattern, measure, redrawn, scale_fault
 from jobs.estimating.reading_dxf import read_dxf
 from tests.estimating.drawings import FRAME, H6, grid, hexagons, kinds, lines, pattern, wavy
@@ -31,6 +31,18 @@ def test_a_grid(rows: int, columns: int) -> None:
         assert piece.area_mm2 == pytest.approx(2500)
         assert piece.cut_area_mm2 == pytest.approx(48.4**2)
         assert (piece.straight_edges, piece.curved_edges, piece.inner_corners, piece.hard) == (4, 0, 0, ())
+
+
+def test_what_lies_half_way_between_two_steps_of_the_grid_is_one_place() -> None:
+    """Pieces that touch at y = 812.165 mm, each drawn by itself, so that none has quite the corner of its neighbor."""
+    shapes = [
+        [(454.66, 592.4549999999999), (523.24, 702.31), (454.66, 812.165), (386.08000000000004, 702.31)],
+        [(386.08, 702.31), (454.65999999999997, 812.165), (386.08, 922.02), (317.5, 812.165)],
+        [(317.49999999999994, 922.02), (591.82, 922.02), (591.82, 965.2), (317.49999999999994, 965.2)],
+        [(454.66, 812.165), (523.24, 922.02), (386.08000000000004, 922.02)],
+    ]
+    paths = [Path(np.array([*shape, shape[0]]), np.zeros(len(shape), np.int64), True, "") for shape in shapes]
+    assert len(measure(Linework(tuple(paths), True), came=H6).pieces) == len(shapes)
 
 
 def test_a_network_of_lead_lines_is_the_same_grid() -> None:

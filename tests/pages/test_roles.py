@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from jobs.actions import Actor
 from jobs.actions.mail_drafts import write_draft
+from jobs.actions.photos import add_photo
 from jobs.actions.quotes import make_quote
 from jobs.models import (
     ClosedDay,
@@ -35,6 +36,7 @@ from jobs.models import (
 from jobs.models.approvals import shown_of
 from jobs.views.account import SignIn
 from tests import cast
+from tests.photos import picture
 
 LEAD, OFFICE, BENCH = frozenset({Role.LEAD}), frozenset({Role.OFFICE}), frozenset({Role.BENCH})
 EVERYBODY = LEAD | OFFICE | BENCH
@@ -49,7 +51,10 @@ POLICY: dict[str, frozenset[Role]] = {
     "hours/": LEAD,
     "late/": LEAD,
     "papers/": EVERYBODY,
+    "photos/": EVERYBODY,
+    "photos/<int:pk>/change/": LEAD | OFFICE,
     "papers/<str:number>/all/": LEAD | OFFICE,
+    "papers/<str:number>/crates/": LEAD | OFFICE,
     "papers/letters/": LEAD | OFFICE,
     "papers/materials/": LEAD | OFFICE,
     "papers/quotes/": LEAD | OFFICE,
@@ -96,6 +101,7 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "set-up-mail-words": lambda world: {"kind": "ready"},
     "set-up-mail-usual": lambda world: {"kind": "ready"},
     "set-up-calendar-do": lambda world: {"verb": "make"},
+    "photo-do": lambda world: {"pk": world.photo.pk, "verb": "share"},
     "quote": lambda world: {"version": 1},
     "quote-do": lambda world: {"version": 1, "verb": "send"},
     "quote-paper": lambda world: {"version": 1},
@@ -111,6 +117,7 @@ PK: dict[str, Callable[["World"], int]] = {
     "set-up-": lambda world: world.mara.pk,
     "bench-": lambda world: world.operation.pk,
     "hours-": lambda world: world.entry.pk,
+    "photo": lambda world: world.photo.pk,
 }
 
 
@@ -166,6 +173,7 @@ class World:
         self.mail = write_draft(self.job, "ready", by=office, at=timezone.now())
         self.mail.attached.create(name="0412-care.pdf", content=b"%PDF-")
         self.quote = make_quote(self.job, by=office, at=timezone.now())
+        self.photo = add_photo(panel, picture(), by=office, at=cast.at(3))
         self.need = self.job.needs.create(
             glass=Glass.objects.get(name="Red"), amount=Decimal(1), unit="m²", gate="glass"
         )

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from jobs.actions.mail_drafts import notice_done
 from jobs.actions.outbox import deliver_due
+from jobs.actions.photos import sweep_photo_files
 from jobs.actions.plan import is_aged, replan
 from jobs.actions.taps import forget_taps
 from jobs.actions.throttle import forget_asked
@@ -45,6 +46,7 @@ class Command(BaseCommand):
             if fine and (swept is None or timezone.now() - swept > SWEEPS):
                 swept = timezone.now()
                 forget_taps(swept)
+                sweep_photo_files(swept)
                 forget_asked(at=swept)
             if options["once"]:
                 return

@@ -15,6 +15,7 @@ from jobs.estimating.rates import DEFAULT_RATES
 from jobs.management.demo.records import Commission, Sheet
 from jobs.management.demo.rows import BATCH, Rows, moment
 from jobs.models import LineGroup, QuoteState
+from jobs.models.quote_words import WORDS, QuoteWords
 
 from .measuring import Measuring, write_stock
 
@@ -130,7 +131,10 @@ class _Office:
         """Written straight to its row: the job has gone on since, which sending would not allow."""
         quote = self.draft(job, days, changed=changed)
         at = quote.made_at + timedelta(hours=2)
-        quote.frozen = (quote.frozen or {}) | {"lines": frozen_lines(quote)}
+        quote.frozen = (quote.frozen or {}) | {
+            "lines": frozen_lines(quote),
+            WORDS: QuoteWords.now().as_json(),
+        }
         quote.state, quote.sent_at, quote.sent_by = QuoteState.SENT, at, self.account
         quote.save(update_fields=["frozen", "state", "sent_at", "sent_by"])
         told = {"version": quote.version, "total": quote.total}

@@ -95,7 +95,6 @@ class Postgresql:
     def load(self, source: Path, rows: dict[str, int]) -> None:
         """In one transaction of pg_restore; what came out otherwise than it was kept is taken away again."""
         self._tool("pg_restore", "--single-transaction", "--exit-on-error", str(source))
-        quote = self.connection.ops.quote_name
         with self.connection.cursor() as cursor:
 
             def run(sql: str) -> list[Any]:
@@ -105,8 +104,7 @@ class Postgresql:
             try:
                 _same(contents(run, self.tables()).rows, rows)
             except Refused:
-                for table in self.tables():
-                    cursor.execute(f"DROP TABLE {quote(table)} CASCADE")
+                wipe(self.connection)
                 raise
             cursor.execute("ANALYZE")
 
@@ -139,6 +137,22 @@ def engine_of(connection: Any) -> Sqlite | Postgresql:
         case "postgresql":
             return Postgresql(connection)
     raise Refused(f"Backups are made of SQLite and PostgreSQL, not of {connection.display_name}.")
+
+
+def wipe(connection: Any) -> None:
+    """Every table and function taken away again, from a place that was empty before."""
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            cursor.execute("PRAGMA foreign_keys = OFF")
+        for table in connection.introspection.table_names(cursor):
+            cascade = "" if connection.vendor == "sqlite" else " CASCADE"
+            cursor.execute(f"DROP TABLE {connection.ops.quote_name(table)}{cascade}")
+        if connection.vendor == "postgresql":
+            cursor.execute(
+                "SELECT oid::regprocedure::text FROM pg_proc WHERE pronamespace = 'public'::regnamespace"
+            )
+            for (name,) in cursor.fetchall():
+                cursor.execute(f"DROP ROUTINE {name} CASCADE")
 
 
 def sync(path: Path) -> None:
