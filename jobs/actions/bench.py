@@ -11,6 +11,7 @@ from jobs.models.working import LOOK_BACK, WorkingHours, hours_of
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .mail_drafts import DONE, drop_drafts, notice_done
+from .pieces import must_hold_the_named
 from .taps import once
 from .timers import (
     add_pieces,
@@ -173,7 +174,10 @@ def count_pieces(
     add: int | None = None,
     total: int | None = None,
 ) -> Operation:
-    """Add to the pieces done, or say how many are done in all. Exactly one of `add` and `total` is given."""
+    """Add to the pieces done, or say how many are done in all. Exactly one of `add` and `total` is given.
+
+    Pieces marked on the drawing are among them (pieces.py), so that there cannot be fewer.
+    """
     if (add is None) == (total is None):
         raise ValueError("Either add or total")
     operation = locked(operation)
@@ -189,6 +193,8 @@ def count_pieces(
     if after > operation.quantity:
         left = operation.quantity - before
         raise Refused(f"There are {operation.quantity} pieces, {left} of them left to do.", "total")
+    if after < before:
+        must_hold_the_named(operation, after)
     operation.quantity_done = after
     operation.save(update_fields=["quantity_done"])
     add_pieces(operation, person, after - before)

@@ -21,8 +21,10 @@ class Tap(models.Model):
 WORDS = {
     "put-back": "put back",
     "pieces": "pieces done",
+    "mark": "pieces marked",
     "reopen": "not finished",
     "break": "breakage",
+    "broke": "breakage",
     "hours": "hours written down",
 }
 

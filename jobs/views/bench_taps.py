@@ -11,11 +11,12 @@ from uuid import UUID
 
 from django.forms import Form
 
-from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos
+from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos, pieces
 from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
+from jobs.forms.bench_drawing import BrokeForm, MarkForm
 from jobs.forms.hours import WrittenForm
 from jobs.forms.photos import BenchPhotoForm
-from jobs.models import Hold, Operation, Person, TimeEntry
+from jobs.models import Breakage, Hold, Operation, Person, TimeEntry
 from jobs.models.prepared import Prepared
 from jobs.views.hours import answered, write
 
@@ -101,9 +102,36 @@ def _hold(tap: Tapped) -> str:
 
 
 def _break(tap: Tapped) -> str:
-    pieces, note = tap.form.cleaned_data["pieces"], tap.form.cleaned_data["note"]
-    breakage = breakages.break_pieces(tap.row, pieces, person=tap.person, note=note, **tap.who)
+    many, note = tap.form.cleaned_data["pieces"], tap.form.cleaned_data["note"]
+    return _written_down(breakages.break_pieces(tap.row, many, person=tap.person, note=note, **tap.who))
+
+
+def _written_down(breakage: Breakage) -> str:
     return f"Written down. New work: {'; '.join(str(row) for row in breakage.rework.all())}."
+
+
+def _mark(tap: Tapped) -> str:
+    typed = tap.form.cleaned_data
+    pieces.mark_pieces(
+        tap.row,
+        tap.person,
+        pattern=typed["pattern"],
+        copy=typed["copy"],
+        numbers=typed["numbers"],
+        step=typed["step"],
+        done=typed["done"] != MarkForm.NO,
+        **tap.who,
+    )
+    return ""
+
+
+def _broke(tap: Tapped) -> str:
+    typed = tap.form.cleaned_data
+    named = breakages.Named(typed["pattern"], typed["copy"], frozenset(typed["numbers"]))
+    some = len(named.numbers)
+    return _written_down(
+        breakages.break_pieces(tap.row, some, person=tap.person, note=typed["note"], named=named, **tap.who)
+    )
 
 
 def _photo(tap: Tapped) -> str:
@@ -139,6 +167,8 @@ VERBS = {
     "reopen": Verb(TapForm, _reopen),
     "hold": Verb(HoldForm, _hold),
     "break": Verb(BreakForm, _break),
+    "mark": Verb(MarkForm, _mark),
+    "broke": Verb(BrokeForm, _broke),
     "photo": Verb(BenchPhotoForm, _photo),
     "release": Verb(TapForm, _release, HOLD),
     "answer": Verb(AnswerForm, _answer, ENTRY),

@@ -14,6 +14,7 @@ const sent = new Map();
 let away = false;
 let signedIn = true;
 let flushing = false;
+let onceMore = false;
 let worker = null;
 let notice = "";
 
@@ -168,8 +169,19 @@ const typeAgain = async () => {
   form.elements.operation.focus();
 };
 
+// A tap that is no form: several pieces on a drawing, say. It is written down, and sent behind those that wait.
+let turns = Promise.resolve();
+export const keepTap = (asked) => {
+  const { who, person, name } = bench().dataset;
+  const tap = { id: newId(), who, person, name, reading: reading(), sentence: "", ...asked };
+  // One after the other, so that no two get the same turn.
+  turns = turns.catch(() => {}).then(async () => put({ ...tap, turn: await nextTurn() }));
+  return turns.then(() => { if (away) show(); send(); });
+};
+
 const send = async () => {
-  if (flushing || !(await waiting()).length) return;
+  if (flushing) { onceMore = true; return; }
+  if (!(await waiting()).length) return;
   flushing = true;
   let some = false;
   try {
@@ -189,6 +201,7 @@ const send = async () => {
     await show();
   }
   if (some) renew();
+  if (onceMore) { onceMore = false; if (!away) send(); }
 };
 
 // Whether anything was answered for good. What has to come again stays at the head of the list.
@@ -217,6 +230,7 @@ const replay = async (outbox, token, sync) => {
       some = true;
       if (result.state === "done") await remove(batch[place].id);
       else await put({ ...batch[place], sentence: result.sentence });
+      document.dispatchEvent(new CustomEvent("studio:sent", { detail: result }));
     }
   }
 };
@@ -253,10 +267,13 @@ list.addEventListener("click", async (event) => {
   list.querySelector("button")?.focus();
 });
 
+// The page of somebody’s hours is kept by the person; while it is open the station’s own is what is kept here.
+const here = () => (bench().matches(".bench-hours") ? bench().dataset.station : location.pathname);
+
 // The page as the server last showed it is what this tablet opens with while the line is away.
 const keep = () => {
-  const { station, person } = bench().dataset;
-  if (!document.querySelector("#bench.bench-work:not([data-scanned]), #bench.bench-names:not([data-scanned])")) return;
+  const person = bench().dataset.person || "names";
+  if (!document.querySelector("#bench:is(.bench-work, .bench-names, .bench-drawing):not([data-scanned])")) return;
   const copy = document.documentElement.cloneNode(true);
   copy.querySelector("#bench").classList.remove("just-changed");
   copy.querySelector("#messages")?.replaceChildren();
@@ -264,7 +281,7 @@ const keep = () => {
   for (const button of copy.querySelectorAll("#bench [disabled]")) button.removeAttribute("disabled");
   drawTaps(copy.querySelector("#bench"), []);
   const html = `<!doctype html>${copy.outerHTML}`;
-  worker?.postMessage({ page: { address: `${station}?kept=${person || "names"}`, html } });
+  worker?.postMessage({ page: { address: `${here()}?kept=${person}`, html } });
 };
 
 // The page of a person's own hours is kept beside their work, so that hours can be written down without the line.
@@ -283,6 +300,7 @@ document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target?.id !== "bench") return;
   keep();
   if (worker) keepHours();
+  keepDrawings().catch(() => {});
   show();
 });
 
@@ -293,13 +311,31 @@ const keepFiles = async () => {
   const files = performance.getEntriesByType("resource").map((entry) => entry.name);
   worker.postMessage({ files: [...files, ...[...document.querySelectorAll("link[href]")].map((link) => link.href)] });
   // The very first page came before there was anybody to keep it.
-  const { station } = bench().dataset;
-  const answer = await fetch(station, { headers: { "X-Renews": "yes" }, redirect: "manual" });
+  const answer = await fetch(here(), { headers: { "X-Renews": "yes" }, redirect: "manual" });
   if (!answer.ok) throw new Error(`the server said ${answer.status}`);
-  await (await caches.open("bench-pages")).put(station, answer);
+  await (await caches.open("bench-pages")).put(here(), answer);
   keep();
   await keepHours();
+  await keepDrawings();
 };
+
+// The drawings of the work at hand open with the line away too, also where nobody has looked at them yet.
+const keepDrawings = async () => {
+  if (!self.caches) return;
+  const cache = await caches.open("bench-pages");
+  for (const { pathname } of document.querySelectorAll("#bench a[data-keeps]")) {
+    if (await cache.match(pathname, { ignoreVary: true })) continue;
+    const answer = await fetch(pathname, { headers: { "X-Renews": "yes" }, redirect: "manual" });
+    if (answer.ok) await cache.put(pathname, answer);
+  }
+};
+
+let drawn = null;
+document.addEventListener("studio:drawn", () => {
+  // A copy of a large drawing is not made after each tap.
+  clearTimeout(drawn);
+  drawn = setTimeout(keep, 1_500);
+});
 
 freshIds(document);
 show().then(typeAgain).then(send);

@@ -1,12 +1,13 @@
 // The bench's service worker: its pages open with the server or the Wi-Fi away.
 //
-// It keeps the pages of stations as they were last seen on this tablet, and the static files they need, by the version
-// that views/worker.py names, with the page that says that there is no line. No other page is in its scope; signing out clears what it keeps (studio.js).
+// It keeps the pages of stations, and of the drawings of their work, as they were last seen on this tablet, and the static files they need, by the version
+// that views/worker.py names. No other page is in its scope; signing out clears what it keeps (studio.js).
 const PAGES = "bench-pages";
 const SHELL = `bench-shell-${self.VERSION}`;
 const PATIENCE = 5_000;
 const HOURS = /^\/bench\/[^/-][^/]*\/hours\/$/;
-const STATION = /^\/bench\/[^/-][^/]*\/$/;
+const STATION = /^\/bench\/[^/-][^/]*\/(drawing\/\d+\/\d+\/)?$/;
+
 self.addEventListener("install", () => self.skipWaiting());
 
 self.addEventListener("activate", (event) => event.waitUntil((async () => {
@@ -72,7 +73,7 @@ const kept = async (pathname) => {
   const cache = await caches.open(PAGES);
   const found = await cache.match(pathname, { ignoreVary: true });
   if (found) return found;
-  const last = (await cache.keys()).map((key) => new URL(key.url)).find((url) => !url.search);
+  const last = (await cache.keys()).map((key) => new URL(key.url)).find((url) => !url.search && !url.pathname.includes("/drawing/"));
   if (pathname === "/bench/" && last) return Response.redirect(last.pathname);
   return new Response(self.AWAY, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
 };

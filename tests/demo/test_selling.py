@@ -86,7 +86,16 @@ def check_lessons() -> None:
     assert cutting.by_driver
     assert cutting.measured >= 60
     assert cutting.learned is not None
-    assert cutting.learned.rates.rates["piece"] == pytest.approx(cutting.present.rates["piece"], rel=0.5)
+    # What it really takes goes by the same quantities, at rates a bit off from the book (book.py).
+    assert 1 < cutting.learned.rates.rates["piece"] / cutting.present.rates["piece"] < 1.4
+    for lesson in lessons.values():
+        assert lesson.learned is not None
+        odd = [
+            (lesson.kind.slug, each)
+            for each in lesson.learned.proposals
+            if each.panels >= 40 and not 0.5 < each.learned / each.now < 1.7
+        ]
+        assert not odd
 
 
 def check_mail() -> None:
