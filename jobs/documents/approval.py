@@ -1,15 +1,16 @@
 """The approval sheet: each drawing at its scale with its glass, a line to sign, and which version that is."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from jobs.models import Job, Panel, Pattern, Studio
 from jobs.models.approvals import hash_of, shown_of
 
 from .drawing import UNCOLORED, Drawn, drawn
-from .render import pdf
+from .render import lay_out, write
 
 # What is left of the smaller of A4 and Letter beside head, legend and signature, in mm.
 WIDTH_MM = Decimal(174)
@@ -41,10 +42,14 @@ def version_of(panel: Panel) -> str:
 
 def approval_sheet(job: Job, *, studio: Studio, day: date | None = None) -> bytes:
     """A sheet for each panel that is drawn; the others are listed as not drawn yet."""
-    panels = list(job.panels.order_by("number"))
+    return write([approval_pages(job, list(job.panels.order_by("number")), studio=studio, day=day)])
+
+
+def approval_pages(job: Job, panels: Sequence[Panel], *, studio: Studio, day: date | None = None) -> Any:
+    """The sheets of these panels of the job, laid out."""
     for panel in panels:
         panel.job = job
-    rows = Pattern.objects.filter(panel__job=job).exclude(accepted_at=None).order_by("version")
+    rows = Pattern.objects.filter(panel__in=panels).exclude(accepted_at=None).order_by("version")
     patterns = dict(rows.values_list("panel", "version"))
     shown = [panel for panel in panels if panel.drawing]
     context = {
@@ -53,7 +58,7 @@ def approval_sheet(job: Job, *, studio: Studio, day: date | None = None) -> byte
         "sheets": [_sheet(panel, patterns.get(panel.pk), studio) for panel in shown],
         "missing": [panel for panel in panels if not panel.drawing],
     }
-    return pdf("documents/approval.html", context, studio=studio, title=f"For approval: {job.number}")
+    return lay_out("documents/approval.html", context, studio=studio, title=f"For approval: {job.number}")
 
 
 def _sheet(panel: Panel, pattern: int | None, studio: Studio) -> Sheet:

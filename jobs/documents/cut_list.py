@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from jobs.documents.render import pdf
+from jobs.documents.render import lay_out, write
 from jobs.models import Panel, Pattern, Studio
 
 
@@ -15,7 +15,19 @@ def cut_list(
     *,
     studio: Studio,
 ) -> bytes:
-    """`pieces` as the pattern's page shows them: number, glass, cut, curved, inner, hard. For one copy of the panel."""
+    """What is to be cut for one copy of the panel; see `cut_list_pages`."""
+    return write([cut_list_pages(panel, pattern, pieces, cautions, studio=studio)])
+
+
+def cut_list_pages(
+    panel: Panel,
+    pattern: Pattern,
+    pieces: Iterable[Mapping[str, Any]],
+    cautions: Sequence[tuple[str, str]],
+    *,
+    studio: Studio,
+) -> Any:
+    """Laid out: `pieces` as the pattern's page shows them: number, glass, cut, curved, inner, hard."""
     by_glass: dict[str, list[Mapping[str, Any]]] = {}
     for piece in pieces:
         by_glass.setdefault(piece["glass"], []).append(piece)
@@ -27,4 +39,4 @@ def cut_list(
         "cautions": cautions,
     }
     title = f"Cut list {panel.code} {panel.name}"
-    return pdf("documents/cut_list.html", context, studio=studio, title=title)
+    return lay_out("documents/cut_list.html", context, studio=studio, title=title)

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from jobs.documents.render import page_size, pdf
+from jobs.documents.render import lay_out, page_size, write
 from jobs.estimating.tiling import Tile, tiles
 from jobs.models import Panel, Pattern, Studio
 
@@ -27,6 +27,11 @@ def sheets_of(panel: Panel, studio: Studio) -> tuple[list[Tile], list[tuple[floa
 
 def pattern_sheets(panel: Panel, pattern: Pattern, *, studio: Studio) -> bytes:
     """The accepted pattern 1:1: an overview first, then a sheet a page."""
+    return write([pattern_pages(panel, pattern, studio=studio)])
+
+
+def pattern_pages(panel: Panel, pattern: Pattern, *, studio: Studio) -> Any:
+    """The accepted pattern laid out."""
     found, marks = sheets_of(panel, studio)
     measured = {piece["number"]: piece for piece in pattern.measured["pieces"]}
     pieces = [_piece(piece, measured.get(piece["number"], {})) for piece in pattern.drawing["pieces"]]
@@ -50,7 +55,7 @@ def pattern_sheets(panel: Panel, pattern: Pattern, *, studio: Studio) -> bytes:
         "sheets": [_sheet(tile, pieces, marks) for tile in found],
     }
     title = f"Full-size pattern {panel.code} {panel.name}"
-    return pdf("documents/pattern_sheets.html", context, studio=studio, title=title)
+    return lay_out("documents/pattern_sheets.html", context, studio=studio, title=title)
 
 
 def _piece(drawn: dict[str, Any], measured: dict[str, Any]) -> dict[str, Any]:

@@ -16,3 +16,8 @@ def glass_kg(width_mm: Decimal, height_mm: Decimal, thickness_mm: Decimal) -> De
 
 def pounds(kg: Decimal) -> Decimal:
     return kg / KG_PER_POUND
+
+
+def format_mass(kg: Decimal, unit: str) -> str:
+    """In whole pounds where lengths are in inches (unit "in"), else in kilograms with one decimal."""
+    return f"{pounds(kg):.0f} lb" if unit == "in" else f"{kg:.1f} kg"

@@ -15,7 +15,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 
 from jobs.estimating.areas import shown_unit
-from jobs.estimating.glass import pounds
+from jobs.estimating.glass import format_mass
 from jobs.estimating.hours import format_hours
 from jobs.estimating.lengths import format_length, format_size, in_units
 from jobs.models import Panel, Person, Projection, Studio
@@ -61,9 +61,7 @@ def amount(context: Context, number: Decimal, unit: str) -> str:
 
 @register.simple_tag(takes_context=True)
 def mass(context: Context, kg: Decimal) -> str:
-    if _studio(context).units == Studio.Units.INCH:
-        return f"{pounds(kg):.0f} lb"
-    return f"{kg:.1f} kg"
+    return format_mass(kg, _studio(context).units)
 
 
 @register.filter

@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.actions import Refused, hours, weeks
 from jobs.forms.hours import BenchWrittenForm, ConfirmForm, CorrectForm, TakeBackForm
@@ -17,9 +17,10 @@ from jobs.models.bench import loggable
 from jobs.models.sheets import PersonDay, PersonWeek, monday_of, read_day, read_week
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
-from jobs.views.hours import by_day, correct, entries_between, forms_of, refuse, told, write
+from jobs.views.hours import by_day, correct, day_asked, entries_between, forms_of, refuse, told, write
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
+from jobs.views.weeks import sheet_paper
 
 DAY = timedelta(days=1)
 
@@ -44,6 +45,20 @@ def bench_hours(request: StudioRequest, slug: str) -> HttpResponse:
             messages.success(request, "Written down.")
             return SeeOther(reverse("bench-hours", args=[station.slug]))
     return _page(request, station, person, write_form=form, status=422)
+
+
+@require_safe
+@at_the_bench
+def bench_hours_sheet(request: StudioRequest, slug: str) -> HttpResponse:
+    """The person's own weekly hours sheet as PDF, of this week or of that with `day`; nobody else's."""
+    station, person = _who(request, slug)
+    if person is None:
+        return _to_names(request, station)
+    today = request.now.astimezone(request.studio.zone).date()
+    monday = monday_of(day_asked(request.GET.get("day", ""), today))
+    response = sheet_paper(request, read_week(monday, request.now, request.studio, person), person)
+    response.headers["Cache-Control"] = "no-store"
+    return response
 
 
 @require_POST
@@ -148,6 +163,7 @@ def _page(
         "week": week,
         "refusal": refusal,
         "today": today,
+        "week_before": today - 7 * DAY,
         "write_form": write_form or empty,
         "change": change,
         "forms": forms_of(change, request, forms or {}),

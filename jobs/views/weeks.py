@@ -11,12 +11,14 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.actions import Refused, weeks
+from jobs.documents.hours import hours_sheet as paper_of_hours
 from jobs.models import Person
 from jobs.models.sheets import WEEK, Week, monday_of, read_week
 from jobs.views.access import lead_only
 from jobs.views.csv_out import csv_file, hours
 from jobs.views.hours import day_asked
 from jobs.views.middleware import StudioRequest
+from jobs.views.papers import paper
 from jobs.views.tablet import SeeOther
 
 DAY = timedelta(days=1)
@@ -44,19 +46,27 @@ def hours_week_close(request: StudioRequest) -> HttpResponse:
 @require_safe
 @lead_only
 def hours_sheet(request: StudioRequest) -> HttpResponse:
-    """The weekly hours sheet, of one person or of everybody: as a page to print, or as CSV."""
+    """The weekly hours sheet, of one person or of everybody: as a page, as CSV or as PDF."""
     monday = _asked(request.GET.get("day", ""), request)
     wanted = request.GET.get("person", "")
     person = get_object_or_404(Person, pk=int(wanted[:9])) if wanted.isdecimal() else None
     week = read_week(monday, request.now, request.studio, person)
     if request.GET.get("csv") == "1":
         return _csv(week)
+    if request.GET.get("pdf") == "1":
+        return sheet_paper(request, week, person)
     context = _around(monday, request) | {
         "week": week,
         "person": person,
         "everybody": Person.objects.filter(active=True),
     }
     return render(request, "hours_sheet.html", context)
+
+
+def sheet_paper(request: StudioRequest, week: Week, person: Person | None) -> HttpResponse:
+    """The sheet as PDF; `week` holds nobody else where it is for one person."""
+    made = paper_of_hours(week, studio=request.studio, at=request.now, person=person)
+    return paper(made, "hours", week.monday, person.name if person else "")
 
 
 def _page(request: StudioRequest, monday: date, *, refusal: str = "", status: int = 200) -> HttpResponse:

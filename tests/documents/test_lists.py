@@ -30,7 +30,6 @@ CUTTING = reverse("paper-bench", args=["cutting"])
 WEEK = reverse("paper-week")
 SHOP = reverse("paper-purchases")
 OF_JOB = reverse("paper-job-purchases", args=["0412"])
-ALL = reverse("paper-all", args=["0412"])
 
 
 @pytest.fixture(autouse=True)
@@ -203,44 +202,6 @@ def test_the_list_of_the_shop_is_narrowed_down_as_its_page(needs: list[Need], of
     assert "Nothing is to be bought." in tags.text(made(office_client, SHOP))
 
 
-def test_all_papers_of_a_job_with_their_outline(panels: list[Panel], office_client: Client) -> None:
-    data = made(office_client, ALL)
-    outline = [entry.title for entry in tags.read(data).outline if not isinstance(entry, list)]
-    assert outline == [
-        "Papers of 0412 Hall window",
-        *(f"Traveler 0412/{number} Light {number}" for number in (1, 2, 3)),
-        "Delivery note 0412",
-        "Installation 0412",
-    ]
-    words = tags.text(data)
-    delivery = tags.text(made(office_client, reverse("letter", args=["0412", "delivery"])))
-    assert delivery in words
-    traveler = tags.text(made(office_client, reverse("paper-traveler", args=["0412", 2])))
-    assert traveler in words
-    assert ALL in office_client.get("/jobs/0412/").content.decode()
-
-
-def test_many_panels_are_said_to_be_made(office_client: Client) -> None:
-    job = cast.make_job()
-    for number in range(1, 12):
-        cast.make_panel(job, number, kinds=())
-    html = office_client.get(ALL).content.decode()
-    assert "The papers of 11 panels are being made" in html
-    assert f'content="0; url={ALL}?made=now"' in html
-    assert "Traveler 0412/11" in tags.text(made(office_client, f"{ALL}?made=now"))
-
-
-def test_a_job_without_panels_or_cancelled_has_no_papers(
-    office_client: Client, tablet_client: Client
-) -> None:
-    job = cast.make_job()
-    assert "has no panel yet" in office_client.get(ALL, follow=True).content.decode()
-    cast.make_panel(job)
-    Job.objects.update(stage=Stage.CANCELLED, closed_at=NOW)
-    assert "nothing of it is delivered" in office_client.get(ALL, follow=True).content.decode()
-    assert tablet_client.get(ALL).status_code == 403
-
-
 @pytest.mark.parametrize(
     ("address", "title"),
     [
@@ -248,7 +209,6 @@ def test_a_job_without_panels_or_cancelled_has_no_papers(
         (WEEK, "The week of 2026-03-02"),
         (SHOP, "Purchase list"),
         (OF_JOB, "Purchase list 0412"),
-        (ALL, "Papers of 0412"),
     ],
 )
 def test_they_are_tagged_on_either_paper_and_only_read(

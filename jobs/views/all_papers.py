@@ -1,0 +1,133 @@
+"""All papers of a job's work in one PDF. Where they are many they are made a few at a request, and a page counts them:
+it asks again by itself, with scripts and without, and opens the PDF when there is one."""
+
+from collections.abc import Iterator
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from jobs.actions import Refused
+from jobs.actions.letters import check_load
+from jobs.documents import together
+from jobs.documents.approval import approval_pages
+from jobs.documents.cut_list import cut_list_pages
+from jobs.documents.pattern_sheets import pattern_pages, sheets_of
+from jobs.documents.road import delivery_pages, installation_pages
+from jobs.documents.together import Bundle, Paper
+from jobs.documents.traveler import cautions_of, traveler_pages
+from jobs.estimating.tiling import MOST_SHEETS
+from jobs.models import Job, Operation, Panel
+from jobs.views.access import office_only
+from jobs.views.job import find_job
+from jobs.views.middleware import StudioRequest
+from jobs.views.papers import accepted_pattern, cut_pieces, paper, public
+from jobs.views.work import read_rows
+
+# More papers than these are counted while somebody waits, so many at a request: about a second.
+AT_ONCE, AT_A_TIME = 15, 5
+
+
+@require_safe
+@office_only
+def paper_all(request: StudioRequest, number: str) -> HttpResponse:
+    """Travelers, cut lists, full-size patterns and approval sheets of every panel, delivery and installation."""
+    job = find_job(number)
+    try:
+        check_load(job)
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+        return redirect(job)
+    key = request.GET.get("run", "")
+    if not key:
+        return _begin(request, job)
+    bundle = together.find(key, job, request.user.pk, request.now)
+    if bundle is None:
+        return redirect(request.path)
+    if bundle.finished and "open" in request.GET:
+        return _bound(request, bundle, key)
+    bundle.go_on(AT_A_TIME)
+    return _counted(request, bundle, key)
+
+
+def _begin(request: StudioRequest, job: Job) -> HttpResponse:
+    bundle = _bundle(request, job)
+    if bundle.total <= AT_ONCE:
+        bundle.go_on(bundle.total)
+        if not bundle.failed:
+            return _bound(request, bundle)
+    key = together.keep(bundle, request.user.pk, request.now)
+    return redirect(f"{request.path}?{urlencode({'run': key})}")
+
+
+def _bound(request: StudioRequest, bundle: Bundle, key: str = "") -> HttpResponse:
+    if request.htmx:
+        # A part of a page cannot be a PDF: the browser goes there.
+        return HttpResponse(headers={"HX-Redirect": _address(request, key)})
+    made = bundle.bound(studio=request.studio, day=timezone.localdate(request.now))
+    return paper(made, "papers", bundle.job.number)
+
+
+def _counted(request: StudioRequest, bundle: Bundle, key: str) -> HttpResponse:
+    context = {
+        "job": bundle.job,
+        "bundle": bundle,
+        "here": f"{request.path}?{urlencode({'run': key})}",
+        "address": _address(request, key),
+        "stopped": bundle.finished and bool(bundle.failed),
+    }
+    return render(request, "papers_made.html#making" if request.htmx else "papers_made.html", context)
+
+
+def _address(request: HttpRequest, key: str) -> str:
+    return f"{request.path}?{urlencode({'run': key, 'open': 'now'})}"
+
+
+def _bundle(request: StudioRequest, job: Job) -> Bundle:
+    papers: list[Paper] = []
+    left_out: list[str] = []
+    for panel in job.panels.select_related("route").order_by("number"):
+        panel.job = job
+        work = [row.operation for row in read_rows(job, panel, request.now)]
+        papers += _of_panel(request, panel, work, left_out)
+    day, studio = timezone.localdate(request.now), request.studio
+    papers += [
+        Paper(f"Delivery note {job.number}", lambda: delivery_pages(job, studio=studio, day=day)),
+        Paper(f"Installation {job.number}", lambda: installation_pages(job, studio=studio, day=day)),
+    ]
+    return Bundle(job, papers, left_out)
+
+
+def _of_panel(
+    request: StudioRequest, panel: Panel, work: list[Operation], left_out: list[str]
+) -> Iterator[Paper]:
+    """The papers of one panel; what there is none of is told in `left_out`."""
+    studio, day, address = request.studio, timezone.localdate(request.now), public(request)
+    name = f"{panel.code} {panel.name}"
+    yield Paper(f"Traveler {name}", lambda: traveler_pages(panel, work, studio=studio, address=address))
+    shown = accepted_pattern(panel)
+    if shown is None:
+        left_out.append(f"Cut list and full-size pattern {name}: it has no accepted pattern yet.")
+    else:
+        pieces, cutting = cut_pieces(shown, studio, work)
+        yield Paper(
+            f"Cut list {name}",
+            lambda: cut_list_pages(panel, shown, pieces, cautions_of(cutting), studio=studio),
+        )
+        count = len(sheets_of(panel, studio)[0])
+        if count > MOST_SHEETS:
+            left_out.append(
+                f"Full-size pattern {name}: {count} sheets, have it plotted in one piece instead."
+            )
+        else:
+            yield Paper(f"Full-size pattern {name}", lambda: pattern_pages(panel, shown, studio=studio))
+    if panel.drawing:
+        yield Paper(
+            f"Approval sheet {name}",
+            lambda: approval_pages(panel.job, [panel], studio=studio, day=day),
+        )
+    else:
+        left_out.append(f"Approval sheet {name}: it is not drawn yet.")

@@ -1,0 +1,177 @@
+"""All papers of a job in one PDF: what is in it and what is not, how far it is, and what becomes of one that fails."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from jobs.actions import Actor
+from jobs.actions.patterns import accept_pattern
+from jobs.documents import together
+from jobs.documents.together import Bundle, Paper
+from jobs.models import Account, Job, Panel, Stage, Studio
+from jobs.views import all_papers
+from tests import cast
+from tests.documents import tags
+from tests.documents.aloud import aloud
+
+ALL = reverse("paper-all", args=["0412"])
+
+
+@pytest.fixture
+def panels(office: Account) -> list[Panel]:
+    """Two lights, of which the first is drawn."""
+    job = cast.make_job()
+    found = [cast.make_panel(job, number) for number in (1, 2)]
+    pattern = cast.make_pattern(found[0], office)
+    accept_pattern(pattern, anyway=True, by=Actor(account=office), at=cast.at(2))
+    return found
+
+
+@pytest.fixture
+def many(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Six papers are many, and two are made at a request."""
+    monkeypatch.setattr(all_papers, "AT_ONCE", 3)
+    monkeypatch.setattr(all_papers, "AT_A_TIME", 4)
+
+
+def made(client: Client, address: str) -> bytes:
+    answer = client.get(address)
+    assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
+    return bytes(answer.content)
+
+
+def begun(client: Client) -> str:
+    answer = client.get(ALL)
+    assert answer.status_code == 302
+    assert answer["Location"].startswith(f"{ALL}?run=")
+    return str(answer["Location"])
+
+
+NAMES = [
+    "Traveler 0412/1 Light 1",
+    "Cut list 0412/1 Light 1",
+    "Full-size pattern 0412/1 Light 1",
+    "For approval: 0412/1 Light 1",
+    "Traveler 0412/2 Light 2",
+    "Delivery note 0412",
+    "Installation 0412",
+]
+
+
+def test_what_is_in_it_and_what_is_not(panels: list[Panel], office_client: Client) -> None:
+    data = made(office_client, ALL)
+    tags.assert_tagged(data, "Papers of 0412")
+    outline = [entry.title for entry in tags.read(data).outline if not isinstance(entry, list)]
+    assert outline == ["Papers of 0412 Hall window", *NAMES]
+    words = tags.text(data)
+    assert "7 papers on" in words
+    assert "Cut list and full-size pattern 0412/2 Light 2: it has no accepted pattern yet." in words
+    assert "Approval sheet 0412/2 Light 2: it is not drawn yet." in words
+    for address in (
+        reverse("letter", args=["0412", "delivery"]),
+        reverse("paper-traveler", args=["0412", 2]),
+        reverse("paper-cut-list", args=["0412", 1]),
+        reverse("paper-pattern", args=["0412", 1]),
+    ):
+        assert tags.text(made(office_client, address)) in words
+    assert ALL in office_client.get("/jobs/0412/").content.decode()
+
+
+def test_its_papers_are_counted_while_they_are_made(
+    panels: list[Panel], office_client: Client, many: None
+) -> None:
+    run = begun(office_client)
+    first = office_client.get(run).content.decode()
+    assert "4 of 7 papers are made." in first
+    assert '<progress class="wide" value="4" max="7"' in first
+    # Without scripts the page asks again by itself.
+    assert '<noscript><meta http-equiv="refresh" content="1"></noscript>' in first
+    part = office_client.get(run, headers={"HX-Request": "true"}).content.decode()
+    assert part.lstrip().startswith("<section")
+    assert "All 7 papers are made" in part
+    done = office_client.get(run).content.decode()
+    opened = f"{run}&amp;open=now"
+    assert f'<noscript><meta http-equiv="refresh" content="0; url={opened}"></noscript>' in done
+    swapped = office_client.get(f"{run}&open=now", headers={"HX-Request": "true"})
+    assert swapped["HX-Redirect"] == f"{run}&open=now"
+    data = made(office_client, f"{run}&open=now")
+    assert len([e for e in tags.read(data).outline if not isinstance(e, list)]) == 8
+    assert made(office_client, f"{run}&open=now") == data
+
+
+def test_one_that_fails_is_named_and_the_others_are_there(
+    panels: list[Panel], office_client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: Any, **__: Any) -> Any:
+        raise ValueError("a drawing that nobody can lay out")
+
+    monkeypatch.setattr(all_papers, "cut_list_pages", broken)
+    run = begun(office_client)
+    page = office_client.get(run).content.decode()
+    assert "Not all of them could be made" in page
+    assert "Cut list 0412/1 Light 1" in page
+    # Nobody is taken past it.
+    assert "http-equiv" not in page
+    assert "hx-get" not in page.partition('id="making"')[2].partition(">")[0]
+    words = aloud(made(office_client, f"{run}&open=now"))
+    assert "Could not be made • Cut list 0412/1 Light 1" in words
+    assert "6 papers on" in words
+    assert "Traveler 0412/2 Light 2" in words
+
+
+def test_nobody_elses_and_none_that_is_forgotten(
+    panels: list[Panel], office_client: Client, lead_client: Client, many: None
+) -> None:
+    run = begun(office_client)
+    assert lead_client.get(run)["Location"] == ALL
+    assert office_client.get(f"{ALL}?run=nothing")["Location"] == ALL
+    cast.make_panel(cast.make_job("0777"))
+    other = run.replace("0412", "0777")
+    assert office_client.get(other)["Location"] == reverse("paper-all", args=["0777"])
+
+
+def test_the_oldest_make_room_and_are_forgotten(shop: None) -> None:
+    job, now = cast.make_job(), cast.at(3)
+    keys = [together.keep(Bundle(job, ()), 1, now) for _ in range(together.MOST_KEPT + 1)]
+    found = [together.find(key, job, 1, now) is not None for key in keys]
+    assert found == [False, *[True] * together.MOST_KEPT]
+    later = now + together.KEPT_FOR + timedelta(seconds=1)
+    assert together.find(keys[-1], job, 1, later) is None
+
+
+def test_each_is_laid_out_once(shop: None) -> None:
+    asked: list[str] = []
+    papers = [Paper(name, lambda name=name: asked.append(name)) for name in "abc"]  # type: ignore[misc]
+    bundle = Bundle(cast.make_job(), papers)
+    bundle.go_on(2)
+    assert (asked, bundle.done, bundle.finished) == (["a", "b"], 2, False)
+    bundle.go_on(2)
+    bundle.go_on(2)
+    assert (asked, bundle.finished) == (["a", "b", "c"], True)
+
+
+def test_a_pattern_of_too_many_sheets_is_left_out(panels: list[Panel], office_client: Client) -> None:
+    Panel.objects.filter(pk=panels[0].pk).update(width_mm=6000, height_mm=4000)
+    words = tags.text(made(office_client, ALL))
+    assert "have it plotted in one piece instead" in words
+    assert "6 papers on" in words
+
+
+def test_either_paper_and_only_read(panels: list[Panel], office_client: Client) -> None:
+    Studio.objects.update(paper="letter")
+    assert tags.sizes_mm(made(office_client, ALL)) == {(215.9, 279.4)}
+    assert office_client.post(ALL).status_code == 405
+
+
+def test_a_job_without_panels_or_cancelled_has_no_papers(
+    office_client: Client, tablet_client: Client
+) -> None:
+    job = cast.make_job()
+    assert "has no panel yet" in office_client.get(ALL, follow=True).content.decode()
+    cast.make_panel(job)
+    Job.objects.update(stage=Stage.CANCELLED, closed_at=cast.at(3))
+    assert "nothing of it is delivered" in office_client.get(ALL, follow=True).content.decode()
+    assert tablet_client.get(ALL).status_code == 403
