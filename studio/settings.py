@@ -125,6 +125,15 @@ AXES_CLIENT_IP_CALLABLE = "jobs.views.throttle.counted_address"
 AXES_LOCKOUT_TEMPLATE = "sign_in_locked.html"
 
 LANGUAGE_CODE = "en"
+# What pages for customers may speak, as their browsers ask: so far one language, in the forms that its dates have. A
+# language is added with its file of translations.
+LANGUAGES = [
+    ("en", "English"),
+    ("en-au", "English, Australia"),
+    ("en-ca", "English, Canada"),
+    ("en-gb", "English, Britain"),
+    ("en-ie", "English, Ireland"),
+]
 TIME_ZONE = "UTC"  # The studio's own zone is a row; StudioMiddleware activates it for each request.
 USE_TZ = True
 USE_I18N = True

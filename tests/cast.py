@@ -184,3 +184,11 @@ def make_pattern(panel: Panel, by: Account, drawing: str = LATTICE, name: str = 
     if not Came.objects.exists():
         make_glass()
     return patterns.upload_pattern(panel, name, drawing.encode(), by=Actor(account=by), at=at(2, "09:00"))
+
+
+def make_accepted(panel: Panel, by: Account, drawing: str = LATTICE) -> Pattern:
+    """The drawing as the panel's measured pattern; its colors are known by those of the glass."""
+    pattern = make_pattern(panel, by, drawing)
+    patterns.accept_pattern(pattern, by=Actor(account=by), at=at(2, "09:00"))
+    pattern.refresh_from_db()
+    return pattern

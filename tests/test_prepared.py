@@ -1,12 +1,13 @@
 """A prepared query gives what its queryset gives, for every value, and refuses what it could not put in."""
 
 from datetime import date, timedelta
+from uuid import uuid4
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from jobs.models import Hold, Job, Operation, Panel
+from jobs.models import Hold, Job, Operation, Panel, Tap
 from jobs.models.prepared import Prepared
 from tests import cast
 from tests.cast import at
@@ -61,3 +62,16 @@ def test_it_reads_rows_with_those_they_belong_to_and_asks_once(panels: list[Pane
 def test_what_it_cannot_put_in_is_an_error(build: object, value: object) -> None:
     with pytest.raises((TypeError, ValueError)):
         Prepared(build)(value)  # type: ignore[arg-type]
+
+
+def test_it_finds_one_row_by_text_or_by_the_id_of_a_tap(panels: list[Panel]) -> None:
+    tap = Tap.objects.create(client_id=uuid4(), at=at(3), verb="start")
+    by_number = Prepared(lambda number: Job.objects.filter(number=number))
+    by_id = Prepared(lambda client_id: Tap.objects.filter(client_id=client_id))
+    assert [by_number.first(number) for number in ("0412", "0413", "none")] == [
+        panels[1].job,
+        panels[2].job,
+        None,
+    ]
+    assert by_id.first(tap.client_id) == tap
+    assert by_id.first(uuid4()) is None

@@ -6,10 +6,12 @@ from datetime import UTC, datetime, timedelta
 from django.db.models import Q
 
 from jobs.models import Event, Nature, Operation, Person, Skill, Studio, TimeEntry
+from jobs.models.prepared import Prepared
 from jobs.models.working import LOOK_BACK, WorkingHours, hours_of
 
 from .base import Actor, Refused, mark_out_of_date, record
-from .mail_drafts import notice_done
+from .mail_drafts import DONE, drop_drafts, notice_done
+from .pieces import must_hold_the_named
 from .taps import once
 from .timers import (
     add_pieces,
@@ -24,6 +26,16 @@ from .timers import (
     running_of,
     stop_all,
     stop_entry,
+)
+
+_SKILL = Prepared(lambda person, station: Skill.objects.filter(person=person, station=station)[:1])
+_LATER = Prepared(
+    lambda person, since, at: (
+        TimeEntry.objects.valid()
+        .filter(person=person, started_at__gt=since)
+        .filter(Q(stopped_at__gt=at) | Q(started_at__gt=at))
+        .values_list("pk", flat=True)[:1]
+    )
 )
 
 
@@ -54,8 +66,7 @@ def start(
     _must_be_skilled(operation, person)
     if not late:
         _must_have_answered(person, running, hours, at)
-    recent = person.entries.valid().filter(started_at__gt=at - LOOK_BACK)
-    if recent.filter(Q(stopped_at__gt=at) | Q(started_at__gt=at)).exists():
+    if _LATER(person.pk, at - LOOK_BACK, at):
         raise Refused(f"{person} has hours written down that are later than that.")
     if running is not None:
         stop_entry(running, at, by=by, hours=hours)
@@ -91,7 +102,7 @@ def _must_be_skilled(operation: Operation, person: Person) -> None:
         raise Refused(f"{person} is not on the list of people who work here.")
     if operation.pinned_person_id == person.pk:
         return
-    if not Skill.objects.filter(person=person, station=operation.kind.station_id).exists():
+    if not _SKILL(person.pk, operation.kind.station_id):
         raise Refused(
             f"{operation.kind.station} is not among the skills of {person}. The lead can add it, or give them this."
         )
@@ -163,7 +174,10 @@ def count_pieces(
     add: int | None = None,
     total: int | None = None,
 ) -> Operation:
-    """Add to the pieces done, or say how many are done in all. Exactly one of `add` and `total` is given."""
+    """Add to the pieces done, or say how many are done in all. Exactly one of `add` and `total` is given.
+
+    Pieces marked on the drawing are among them (pieces.py), so that there cannot be fewer.
+    """
     if (add is None) == (total is None):
         raise ValueError("Either add or total")
     operation = locked(operation)
@@ -179,6 +193,8 @@ def count_pieces(
     if after > operation.quantity:
         left = operation.quantity - before
         raise Refused(f"There are {operation.quantity} pieces, {left} of them left to do.", "total")
+    if after < before:
+        must_hold_the_named(operation, after)
     operation.quantity_done = after
     operation.save(update_fields=["quantity_done"])
     add_pieces(operation, person, after - before)
@@ -266,6 +282,7 @@ def reopen(operation: Operation, *, by: Actor, at: datetime) -> Operation:
         cure.started_at = cure.finished_at = None
         cure.save(update_fields=["started_at", "finished_at"])
     record("opened again", operation, by=by, at=at, after={"pieces": operation.quantity_done})
+    drop_drafts(operation.job, *DONE, why="work is open again", at=at, again=True)
     mark_out_of_date()
     return operation
 

@@ -1,13 +1,16 @@
 """Broken pieces: what has been done to them is done again, ahead of what they are needed for."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import F
 
-from jobs.models import Breakage, Operation, Panel, Person
+from jobs.estimating.pieces import format_numbers
+from jobs.models import Breakage, BrokenPiece, Operation, Panel, Person
 
 from .base import Actor, Refused, mark_out_of_date, record
+from .pieces import must_be_pieces, pieces_of, take_off_broken
 from .taps import once
 from .timers import locked, must_be_open, stop_all
 
@@ -15,26 +18,47 @@ from .timers import locked, must_be_open, stop_all
 LEAST_MINUTES = 5
 
 
+@dataclass(frozen=True, slots=True)
+class Named:
+    """Which pieces broke: of which copy, by their numbers in the pattern of that key."""
+
+    pattern: int
+    copy: int
+    numbers: frozenset[int]
+
+
 @once
 def break_pieces(
-    operation: Operation, pieces: int, *, person: Person | None, by: Actor, at: datetime, note: str = ""
+    operation: Operation,
+    pieces: int,
+    *,
+    person: Person | None,
+    by: Actor,
+    at: datetime,
+    note: str = "",
+    named: Named | None = None,
 ) -> Breakage:
     """Pieces of a panel broke during an operation: make the work that repeats what had been done to them.
 
     Each kind that is done again after breakage, that was begun, and that comes no later than the operation gets a new
     operation, one after the other in the panel's order. Whatever is unfinished and comes after the operation, itself
     included, waits for them, save for the kinds that are repeated: their own pieces go on meanwhile.
+
+    `named`: which they are; the rework is then about just these, and what was marked of them here is taken off.
     """
     operation = locked(operation)
     must_be_open(operation.job)
     panel = operation.panel
     if panel is None:
         raise Refused("That work is for the whole job; say it where the panel is worked on.")
+    pieces = pieces if named is None else len(named.numbers)
     there_are = operation.quantity or panel.pieces * panel.copies
     if pieces < 1:
         raise Refused("Say how many pieces broke.", "pieces")
     if pieces > there_are:
         raise Refused(f"There are only {there_are} pieces.", "pieces")
+    if named is not None:
+        must_be_pieces(pieces_of(operation, named.pattern, at), named.copy, sorted(named.numbers))
     graph = _Graph(panel)
     repeated = _repeated(graph, operation)
     if not repeated:
@@ -43,10 +67,14 @@ def break_pieces(
     kinds = {rows[0].kind_id for rows in repeated}
     waiting = _waiting(graph, operation, kinds, at)
     _make_rework(breakage, panel, repeated, waiting)
+    if named is not None:
+        _name(breakage, operation, named)
     if operation.kind_id in kinds:
         _leave_out(operation, pieces)
     _put_off(waiting, by=by, at=at)
     after = {"pieces": pieces, "again": [str(row) for row in breakage.rework.all()]}
+    if named is not None:
+        after["drawn"] = format_numbers(named.numbers)
     record("broke", operation, by=by, at=at, after=after, why=note)
     mark_out_of_date()
     return breakage
@@ -150,6 +178,16 @@ def _minutes(rows: Iterable[Operation], panel: Panel, pieces: int) -> int:
     estimate = sum(row.estimate for row in rows)
     quantity = sum(row.quantity or panel.pieces * panel.copies for row in rows)
     return max(LEAST_MINUTES, -(-estimate * pieces // quantity))
+
+
+def _name(breakage: Breakage, operation: Operation, named: Named) -> None:
+    """Write down which pieces broke; what was done to them is lost."""
+    BrokenPiece.objects.bulk_create(
+        BrokenPiece(breakage=breakage, pattern_id=named.pattern, copy=named.copy, number=number)
+        for number in sorted(named.numbers)
+    )
+    if operation.finished_at is None:
+        take_off_broken(operation, named.copy, named.numbers, breakage.person, breakage.at)
 
 
 def _leave_out(operation: Operation, pieces: int) -> None:

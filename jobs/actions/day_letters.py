@@ -1,10 +1,9 @@
 """The letter that gives a customer another day: which days it tells, and a reason that speaks of nobody else."""
 
-import re
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
-from jobs.models import Customer, Job, OperationKind, Person, Promise
+from jobs.models import Job, OperationKind
+from jobs.models.changed_days import ChangedDay, changed_day_of, others_named
 from jobs.planning.plain import plain_reason
 from jobs.planning.why import why
 
@@ -12,31 +11,16 @@ from .base import Refused
 from .plan import read
 
 LONGEST = 600
-# A figure or a word that is the name of something else by chance is let pass where it is shorter.
-SHORTEST = 3
-
-
-@dataclass(frozen=True, slots=True)
-class ChangedDay:
-    """The day that was promised before, and the one that holds now."""
-
-    before: date
-    now: date
-
-    @property
-    def later(self) -> bool:
-        return self.now > self.before
 
 
 def changed_day(job: Job) -> ChangedDay:
     """From the last promise and the last one of another day. Refuses where the promised day has not changed."""
-    days = list(Promise.objects.filter(job=job).order_by("-given_at", "-pk").values_list("day", flat=True))
-    before = next((day for day in days if day != days[0]), None)
-    if before is None:
+    found = changed_day_of(job)
+    if found is None:
         raise Refused(
             f"No other day than the first has been promised for {job.number}: promise the new one first."
         )
-    return ChangedDay(before, days[0])
+    return found
 
 
 def reason_for(job: Job, *, at: datetime) -> str:
@@ -57,17 +41,9 @@ def checked_reason(job: Job, reason: str) -> str:
         raise Refused("Say why the day changes.", "reason")
     if len(reason) > LONGEST:
         raise Refused(f"Say it in {LONGEST} letters or fewer.", "reason")
-    numbers = Job.objects.exclude(pk=job.pk).values_list("number", flat=True)
-    told = set(re.findall(r"[A-Za-z0-9][A-Za-z0-9.-]*[A-Za-z0-9]", reason.casefold()))
-    for number in numbers:
-        if len(number) >= SHORTEST and number.casefold() in told:
-            raise Refused(f"It names job {number}: a customer reads nothing about other jobs.", "reason")
-    others = Customer.objects.exclude(pk=job.customer_id).values_list("name", flat=True)
-    for name in (*others, *Person.objects.values_list("name", flat=True)):
-        if len(name) >= SHORTEST and _has_words(reason, name):
-            raise Refused(f"It names {name}: leave others out of a letter to a customer.", "reason")
+    named = others_named(job, reason)
+    if named.startswith("job "):
+        raise Refused(f"It names {named}: a customer reads nothing about other jobs.", "reason")
+    if named:
+        raise Refused(f"It names {named}: leave others out of a letter to a customer.", "reason")
     return reason
-
-
-def _has_words(text: str, name: str) -> bool:
-    return re.search(rf"(?<!\w){re.escape(name.casefold())}(?!\w)", text.casefold()) is not None

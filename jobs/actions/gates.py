@@ -8,7 +8,7 @@ from jobs.models import DrawingApproval, Gate, GateKind, Job, MailKind, Studio
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .graph import lock_job
-from .mail_drafts import draft_for
+from .mail_drafts import draft_for, drop_drafts, gate_named, notice_done
 
 
 @transaction.atomic
@@ -27,7 +27,7 @@ def set_gate(job: Job, kind: str, expected: date | None, *, by: Actor, at: datet
     told = {"gate": gate.get_kind_display(), "expected": expected}
     record("added" if new else "expected", gate, by=by, at=at, before={"expected": before}, after=told)
     if new and kind == GateKind.DRAWING:
-        draft_for(MailKind.APPROVAL, job, f"gate:{gate.pk}", at=at)
+        notice_done(at=at, job=job)
     mark_out_of_date()
     return gate
 
@@ -60,6 +60,8 @@ def clear_gate(job: Job, kind: str, *, by: Actor, at: datetime, day: date | None
     gate.cleared = day
     gate.save(update_fields=["cleared"])
     record("cleared", gate, by=by, at=at, after={"gate": gate.get_kind_display(), "cleared": day})
+    if kind == GateKind.DRAWING:
+        drop_drafts(gate.job, MailKind.APPROVAL, why="it is approved", at=at)
     mark_out_of_date()
     return gate
 
@@ -84,6 +86,8 @@ def open_again(gate: Gate, *, by: Actor, at: datetime, why: str = "") -> None:
     gate.save(update_fields=["cleared"])
     told = {"gate": gate.get_kind_display(), "cleared": None}
     record("opened again", gate, by=by, at=at, before={"cleared": before}, after=told, why=why)
+    if gate.kind == GateKind.DRAWING:
+        draft_for(MailKind.APPROVAL, gate.job, f"{gate_named(gate)} {at:%Y-%m-%d %H:%M:%S}", at=at)
 
 
 @transaction.atomic
@@ -92,5 +96,7 @@ def remove_gate(job: Job, kind: str, *, by: Actor, at: datetime) -> None:
     gate = _locked(job, kind)
     told = {"gate": gate.get_kind_display(), "expected": gate.expected, "cleared": gate.cleared}
     record("taken out", gate, by=by, at=at, before=told)
+    if kind == GateKind.DRAWING:
+        drop_drafts(gate.job, MailKind.APPROVAL, why="it is not waited for", at=at)
     gate.delete()
     mark_out_of_date()

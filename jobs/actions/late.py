@@ -5,6 +5,7 @@ actions as any other. Nothing that somebody else wrote down meanwhile is changed
 
 - Work of two people on one thing stands beside each other: hours are facts. Whoever had it keeps it.
 - Pieces add up, up to the number there is; a finish counts what is left, so that no piece is counted twice.
+- Of a piece marked on the drawing holds what was said of it last, by the time it was tapped (pieces.py).
 - A timer that began later than a late tap is not stopped by it, and hours that were written down are not overlapped.
 - Whatever else the rules of the floor refuse stays refused, and its person is told the sentence.
 
@@ -22,6 +23,7 @@ from django.db import transaction
 from jobs.models import LateTap, Operation, Person, Tap
 
 from .base import Actor, Refused, record
+from .pieces import left_as_they_are
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,9 @@ def keep_late(late: Late, sentence: str, *, by: Actor, at: datetime, stands: boo
 
 
 def _stands_beside(late: Late) -> str:
-    """What a late start stands beside, as a sentence for the lead; empty where it is alone."""
+    """What a late tap stands beside, as a sentence for the lead; empty where it is alone."""
+    if late.verb == "mark" and late.operation is not None:
+        return left_as_they_are(late.operation, late.typed)
     if late.verb != "start" or late.operation is None:
         return ""
     operation = Operation.objects.select_related("keeper", "kind").get(pk=late.operation.pk)

@@ -8,14 +8,28 @@ from datetime import datetime
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import IntegrityError, transaction
-from django.db.models import Exists, OuterRef
+from django.db.models import CharField, Exists, OuterRef, QuerySet, Value
+from django.db.models.functions import Cast, Concat
 
-from jobs.models import Job, Mail, MailKind, MailState, MailTemplate, Operation, Stage
+from jobs.models import (
+    Gate,
+    GateKind,
+    Job,
+    Mail,
+    MailKind,
+    MailState,
+    MailTemplate,
+    Operation,
+    Panel,
+    Stage,
+)
 
 from .base import SYSTEM, Actor, Refused, record
 from .mail_words import check_words, fill, values_of, words_of
 
 INSTALLATION = "installation"
+# What is told of work that is done.
+DONE = (MailKind.READY, MailKind.INSTALLED)
 MOST_LETTERS = 20_000
 UNFINISHED = (MailState.DRAFT, MailState.WAITING, MailState.SENDING, MailState.FAILED, MailState.UNKNOWN)
 
@@ -45,15 +59,31 @@ def draft_for(kind: str, job: Job, happening: str, *, at: datetime) -> Mail | No
                 made_at=at,
             )
             record("drafted", mail, by=SYSTEM, at=at, after={"about": mail.get_kind_display()})
+            drop_drafts(job, kind, why="another took its place", at=at, keep=mail)
     except IntegrityError:
         return None
     return mail
 
 
+def drop_drafts(
+    job: Job, *kinds: str, why: str, at: datetime, keep: Mail | None = None, again: bool = False
+) -> None:
+    """Discard drafts of what happened that nobody has sent, because it is not so any more, or is said by another.
+    `again`: should the same happen once more, it is drafted once more. To be called in the transaction of what
+    happened."""
+    rows = Mail.objects.filter(job=job, kind__in=kinds, state=MailState.DRAFT).exclude(happening="")
+    for mail in rows.exclude(pk=keep.pk if keep else 0).select_for_update(of=("self",)):
+        mail.state = MailState.DISCARDED
+        mail.happening = f"{mail.happening[:40]}, {mail.pk}" if again else mail.happening
+        mail.save(update_fields=["state", "happening"])
+        record("discarded", mail, by=SYSTEM, at=at, before={"subject": mail.subject}, why=why)
+
+
 def notice_done(*, at: datetime, job: Job | None = None) -> list[Mail]:
-    """Drafts for open jobs whose panels are all ready, or which are installed, of which nobody wrote yet. All jobs, or
-    only `job`; with nothing new two queries."""
+    """Drafts for open jobs whose drawings are all there to be approved, whose panels are all ready, or which are
+    installed, of which nobody wrote yet. All jobs, or only `job`; with nothing new three queries."""
     jobs = Job.objects.filter(stage=Stage.ORDERED) if job is None else Job.objects.filter(pk=job.pk)
+    found = _notice_drawings(jobs, at)
     work = Operation.objects.filter(job=OuterRef("pk"), skipped=False)
     there = Mail.objects.filter(job=OuterRef("pk"))
     of_panels = work.filter(panel__isnull=False)
@@ -67,12 +97,31 @@ def notice_done(*, at: datetime, job: Job | None = None) -> list[Mail]:
         ~Exists(work.filter(kind__slug=INSTALLATION).exclude(finished_at__lte=at)),
         ~Exists(there.filter(kind=MailKind.INSTALLED, happening="installed")),
     )
-    found = [draft_for(MailKind.READY, each, "ready", at=at) for each in ready.select_related("customer")]
+    found += [draft_for(MailKind.READY, each, "ready", at=at) for each in ready.select_related("customer")]
     found += [
         draft_for(MailKind.INSTALLED, each, "installed", at=at)
         for each in installed.select_related("customer")
     ]
     return [mail for mail in found if mail is not None]
+
+
+def _notice_drawings(jobs: QuerySet[Job], at: datetime) -> list[Mail | None]:
+    """Asking for an approval waits until there is a drawing of each panel to look at."""
+    panels = Panel.objects.filter(job=OuterRef("job"))
+    told = Mail.objects.filter(job=OuterRef("job"), kind=MailKind.APPROVAL, happening=OuterRef("named"))
+    gates = (
+        Gate.objects.filter(job__in=jobs, kind=GateKind.DRAWING, cleared__isnull=True)
+        .filter(Exists(panels), ~Exists(panels.filter(drawing__isnull=True)))
+        .annotate(named=Concat(Value("gate:"), Cast("pk", CharField())))
+        .filter(~Exists(told))
+        .select_related("job__customer")
+    )
+    return [draft_for(MailKind.APPROVAL, gate.job, gate_named(gate), at=at) for gate in gates]
+
+
+def gate_named(gate: Gate) -> str:
+    """What a mail tells of that asks for what a gate waits for."""
+    return f"gate:{gate.pk}"
 
 
 def check_office(by: Actor) -> None:
@@ -144,6 +193,18 @@ def change_draft(
     mail.papers = list(papers)
     mail.save(update_fields=["to", "subject", "body", "papers"])
     record("changed", mail, by=by, at=at, after={"to": mail.to, "subject": mail.subject})
+    return mail
+
+
+@transaction.atomic
+def write_anew(mail: Mail, *, by: Actor, at: datetime) -> Mail:
+    """The words it would start with today, in place of what stands there."""
+    mail = locked_draft(mail, by)
+    before = mail.subject
+    mail.subject, mail.body = draft_of(mail.kind, mail.job)
+    mail.to = mail.to or mail.job.customer.email
+    mail.save(update_fields=["to", "subject", "body"])
+    record("written anew", mail, by=by, at=at, before={"subject": before}, after={"subject": mail.subject})
     return mail
 
 

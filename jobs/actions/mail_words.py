@@ -21,6 +21,7 @@ from jobs.models import (
     QuoteState,
     Studio,
 )
+from jobs.models.changed_days import reason_told
 
 from .base import Refused, in_words
 
@@ -117,7 +118,8 @@ def values_of(job: Job) -> dict[str, str]:
         "title": job.title,
         "promised": _day(last.day if last else None),
         "before": _day(before),
-        "reason": last.reason if last else "",
+        # A reason that speaks of others is left to be written.
+        "reason": reason_told(job, last) if last else "",
         "likely": _day(timezone.localdate(projection.p80, studio.zone) if projection else None),
         "total": f"{quote.total:,.2f} {studio.currency}" if quote else "",
         "valid": _day(quote.valid_until if quote else None),

@@ -26,6 +26,7 @@ from .base import Actor, Refused, record
 from .estimates import apply_estimates
 from .graph import lock_job
 from .panels import change_panel
+from .pieces import forget_marks
 from .takeoffs import came_of, current_takeoff, default_cames, glass_of, write_takeoff
 
 
@@ -277,6 +278,7 @@ def accept_pattern(
         panel = _as_drawn(row, measured, _thickness(measured, glasses), by=by, at=at)
         panel.drawing = _picture(measured, glasses)
         panel.save(update_fields=["drawing"])
+        forget_marks(panel.pk, at)
         ask_again(panel, by=by, at=at)
         row.accepted_at, row.accepted_by = at, _account(by)
         row.save(update_fields=["accepted_at", "accepted_by"])

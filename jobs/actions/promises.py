@@ -21,7 +21,7 @@ from jobs.models import (
 )
 
 from .base import Actor, Refused, in_words, mark_out_of_date, record
-from .mail_drafts import draft_for
+from .mail_drafts import draft_for, drop_drafts
 from .plan import read
 
 FARTHEST = timedelta(days=3653)
@@ -123,6 +123,7 @@ def give_promise(job: Job, day: date, told: str, *, by: Actor, at: datetime, rea
             why=reason,
         )
         if last is not None and last.day != day:
+            drop_drafts(job, MailKind.AT_RISK, why="another day is promised", at=at)
             draft_for(MailKind.NEW_DATE, job, f"promise:{promise.pk}", at=at)
         mark_out_of_date()
     return promise

@@ -21,6 +21,7 @@ from jobs.models import (
     Stage,
     Studio,
 )
+from jobs.models.quote_words import WORDS, QuoteWords
 from jobs.snapshot.footing import AS_QUOTED
 
 from .base import Actor, Refused, mark_out_of_date, record
@@ -228,7 +229,7 @@ def send_quote(quote: Quote, *, without_prices: bool = False, by: Actor, at: dat
         raise Refused("Its last day is over; say until when it is valid.")
     if quote.if_approved_by is not None and quote.if_approved_by < _today(at):
         raise Refused("The day of approval that its date rests on is over; work the date out anew.")
-    frozen["lines"] = frozen_lines(quote)
+    frozen["lines"], frozen[WORDS] = frozen_lines(quote), QuoteWords.now().as_json()
     quote.frozen = frozen
     quote.state, quote.sent_at, quote.sent_by = QuoteState.SENT, at, by.account
     quote.save(update_fields=["frozen", "state", "sent_at", "sent_by"])

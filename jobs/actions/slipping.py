@@ -56,7 +56,9 @@ def report_doubtful(shop: planning.Shop, studio: Studio, *, at: datetime) -> lis
             locked = Promise.objects.select_for_update(of=("self",)).select_related("job").get(pk=promise.pk)
             if Event.objects.filter(subject="promise", subject_id=promise.pk, verb=SLIPPED).exists():
                 continue
-            draft_for(MailKind.AT_RISK, locked.job, f"promise:{locked.pk}", at=at)
+            # A day that is over is not at risk: the customer is told another day, not that one.
+            if locked.day >= at.astimezone(studio.zone).date():
+                draft_for(MailKind.AT_RISK, locked.job, f"promise:{locked.pk}", at=at)
             told = {"day": locked.day, "chance": round(chance, 3)}
             found.append(record(SLIPPED, locked, by=SYSTEM, at=at, after=told, why=reason[:200]))
         logger.warning("The promise %s has become doubtful: %.0f %%. %s", promise, 100 * chance, reason)

@@ -10,6 +10,7 @@ from django.apps import apps
 from django.db import IntegrityError, OperationalError, connection, models, transaction
 
 from jobs.models import Tap
+from jobs.models.prepared import Prepared
 
 from .base import Actor, Refused
 
@@ -74,7 +75,7 @@ def _told(result: Any) -> dict[str, Any]:
 
 def _earlier(client_id: UUID | None, verb: str) -> tuple[bool, Any]:
     """Whether this tap was carried out, and what came of it."""
-    tap = Tap.objects.filter(client_id=client_id).first() if client_id is not None else None
+    tap = _TAP.first(client_id) if client_id is not None else None
     if tap is None:
         return False, None
     if tap.verb != verb:
@@ -82,3 +83,6 @@ def _earlier(client_id: UUID | None, verb: str) -> tuple[bool, Any]:
     if not tap.result:
         return True, None
     return True, apps.get_model("jobs", tap.result["model"]).objects.filter(pk=tap.result["pk"]).first()
+
+
+_TAP = Prepared(lambda client_id: Tap.objects.filter(client_id=client_id))

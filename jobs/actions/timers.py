@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from datetime import datetime
 
-from django.db.models import F, Q, QuerySet
+from django.core.exceptions import ObjectDoesNotExist
+from django.db.models import F, Model, Q, QuerySet
 
 from jobs.models import (
     Gate,
@@ -32,22 +33,25 @@ NOT_ON_THE_FLOOR = {
 
 def locked(operation: Operation) -> Operation:
     """The operation as it is now, kept from changing until the transaction ends."""
-    rows = Operation.objects.select_for_update(of=("self",)).defer("panel__drawing")
-    return rows.select_related("job", "panel", "kind__station", "keeper", "pinned_person").get(
-        pk=operation.pk
-    )
+    return _there(_LOCKED, operation)
 
 
 def locked_person(person: Person) -> Person:
     """The person; two taps of one person come one after the other from here on."""
-    return Person.objects.select_for_update().get(pk=person.pk)
+    return _there(_LOCKED_PERSON, person)
+
+
+def _there[Row: Model](query: Prepared, row: Row) -> Row:
+    found: Row | None = query.first(row.pk)
+    if found is None:
+        raise ObjectDoesNotExist
+    return found
 
 
 def running_of(person: Person) -> TimeEntry | None:
     """The entry that runs for a person, locked."""
-    entries = TimeEntry.objects.running().filter(person=person).select_for_update(of=("self",))
-    entries = entries.select_related("operation__job", "operation__panel", "operation__kind", "person")
-    return entries.defer("operation__panel__drawing").first()
+    entry: TimeEntry | None = _LOCKED_RUNNING.first(person.pk)
+    return entry
 
 
 def reasons_against(operation: Operation, at: datetime) -> tuple[str, ...]:
@@ -57,10 +61,10 @@ def reasons_against(operation: Operation, at: datetime) -> tuple[str, ...]:
         return (NOT_ON_THE_FLOOR[Stage(job.stage)],)
     if operation.skipped:
         return ("It is left out of this panel.",)
-    before = operation.after.filter(skipped=False).exclude(finished_at__lte=at).select_related("kind")
+    before = _UNFINISHED_BEFORE(operation.pk, at)
     needed = operation.kind.gates
     gates = Gate.objects.filter(job=job, kind__in=needed, cleared__isnull=True) if needed else []
-    hold = holds_on(operation).first()
+    hold = _HOLDS.first(operation.pk, operation.job_id, operation.panel_id or 0)
     return may_start(
         nature=operation.kind.nature,
         unfinished=[str(other) for other in before],
@@ -74,9 +78,11 @@ def reasons_against(operation: Operation, at: datetime) -> tuple[str, ...]:
 
 def holds_on(operation: Operation) -> QuerySet[Hold]:
     """The open holds that keep the operation from going on: its own, its panel's and its job's."""
-    mine = Q(operation=operation) | Q(job=operation.job_id)
-    if operation.panel_id:
-        mine |= Q(panel=operation.panel_id)
+    return _holds(operation.pk, operation.job_id, operation.panel_id or 0)
+
+
+def _holds(operation: int, job: int, panel: int) -> QuerySet[Hold]:
+    mine = Q(operation=operation) | Q(job=job) | Q(panel=panel)
     return Hold.objects.filter(mine, released_at__isnull=True)
 
 
@@ -147,10 +153,9 @@ def unanswered(person: Person, at: datetime) -> TimeEntry | None:
     entry = questioned_of(person)
     if entry is not None:
         return entry
-    entries = _RUNNING(person.pk)
-    if not entries:
+    running: TimeEntry | None = _RUNNING.first(person.pk)
+    if running is None:
         return None
-    running: TimeEntry = entries[0]
     hours = hours_of([running], at, Studio.current())[person.pk]
     return running if hours.left_on_since(running, at) else None
 
@@ -158,8 +163,8 @@ def unanswered(person: Person, at: datetime) -> TimeEntry | None:
 def questioned_of(person: Person) -> TimeEntry | None:
     """A timer that was stopped for the person at the end of a shift, and that they have not spoken for."""
     # By key, so that the small index of questioned entries serves it and not a person's whole history.
-    found = _QUESTIONED(person.pk)
-    return _told_whole(TimeEntry.objects.filter(pk=found[0])).get() if found else None
+    found = _QUESTIONED.first(person.pk)
+    return _told_whole(TimeEntry.objects.filter(pk=found)).get() if found else None
 
 
 def _told_whole(rows: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:
@@ -169,6 +174,32 @@ def _told_whole(rows: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:
     return rows.defer("operation__panel__drawing")
 
 
+_LOCKED = Prepared(
+    lambda pk: (
+        Operation.objects.filter(pk=pk)
+        .select_for_update(of=("self",))
+        .select_related("job", "panel", "kind__station", "keeper", "pinned_person")
+        .defer("panel__drawing")
+    )
+)
+_LOCKED_PERSON = Prepared(lambda pk: Person.objects.filter(pk=pk).select_for_update())
+_LOCKED_RUNNING = Prepared(
+    lambda person: (
+        TimeEntry.objects.running()
+        .filter(person=person)
+        .select_for_update(of=("self",))
+        .select_related("operation__job", "operation__panel", "operation__kind", "person")
+        .defer("operation__panel__drawing")
+    )
+)
+_UNFINISHED_BEFORE = Prepared(
+    lambda operation, at: (
+        Operation.objects.filter(then=operation, skipped=False)
+        .exclude(finished_at__lte=at)
+        .select_related("kind")
+    )
+)
+_HOLDS = Prepared(lambda operation, job, panel: _holds(operation, job, panel)[:1])
 _RUNNING = Prepared(lambda person: _told_whole(TimeEntry.objects.running().filter(person=person))[:1])
 _QUESTIONED = Prepared(
     lambda person: (

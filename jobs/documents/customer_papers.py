@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from jobs.models import Job, SentQuote, Stage, Studio
+from jobs.models.changed_days import changed_day_of, reason_told
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,25 @@ def completion(job: Job) -> Iterable[CustomerPaper]:
         yield CustomerPaper("care", "How to care for it", make)
 
 
-SOURCES: tuple[Source, ...] = (sent_quote, approval, completion)
+def new_day(job: Job) -> Iterable[CustomerPaper]:
+    """The letter that gives another day, dated the day on which that was promised. Not where the reason that was
+    written down for it speaks of others: then it is written by hand, from the job's page."""
+    days = changed_day_of(job) if job.stage == Stage.ORDERED else None
+    reason = reason_told(job, days.promise) if days else ""
+
+    def make() -> bytes:
+        from .letters import new_day_letter
+
+        studio = Studio.current()
+        assert days is not None
+        day = days.promise.given_at.astimezone(studio.zone).date()
+        return new_day_letter(job, days.before, days.now, reason, studio=studio, day=day)
+
+    if days and reason:
+        yield CustomerPaper("new-day", "Letter of the new day", make)
+
+
+SOURCES: tuple[Source, ...] = (sent_quote, approval, new_day, completion)
 
 
 def customer_papers(job: Job, *, prices: bool = False) -> list[CustomerPaper]:

@@ -14,6 +14,7 @@ Source = Callable[[Job], Iterable[CustomerPaper]]
 NAMES: dict[str, tuple[str, ...]] = {
     MailKind.QUOTE: ("quote",),
     MailKind.APPROVAL: ("drawings", "approval"),
+    MailKind.NEW_DATE: ("new-day",),
     MailKind.INSTALLED: ("care", "completion"),
 }
 SOURCES: dict[str, tuple[Source, ...]] = {}

@@ -6,7 +6,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from jobs.models import LetterSettings, Quote, QuoteState, Studio
+from jobs.models import Quote, QuoteState, Studio
+from jobs.models.quote_words import QuoteWords
 
 from .drawing import drawn
 from .render import pdf
@@ -26,8 +27,8 @@ class Offered:
 
 
 def quote_pdf(quote: Quote, offered: Offered, *, studio: Studio, day: date) -> bytes:
-    """The quote as PDF, dated `day`. The panels are drawn as they are now; figures and terms are the version's."""
-    job = quote.job
+    """The quote as PDF, dated `day`. The panels are drawn as they are now; all else is the version's."""
+    job, words = quote.job, QuoteWords.of(quote)
     context = {
         "job": job,
         "quote": quote,
@@ -38,7 +39,8 @@ def quote_pdf(quote: Quote, offered: Offered, *, studio: Studio, day: date) -> b
         "before": offered.before,
         "changes": offered.changes,
         "balance": quote.total - quote.deposit,
-        "words": LetterSettings.current(),
+        "words": words,
+        "currency": words.currency,
         "pictures": [
             drawn(panel, *ROOM_MM, studio.units, numbered=True) for panel in job.panels.order_by("number")
         ],

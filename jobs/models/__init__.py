@@ -15,6 +15,7 @@ from .operations import Breakage, Hold, Operation, State
 from .orders import Customer, Gate, Job, Panel, Promise, Stage
 from .people import ClosedDay, DayOff, ExtraHours, Person, Shift, Skill
 from .photos import Photo
+from .pieces import BrokenPiece, PieceMark
 from .plans import LoadWeek, PlanState, Projection
 from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
 from .rates import KindSetup, Rate
@@ -28,6 +29,7 @@ __all__ = [
     "Account",
     "Asked",
     "Breakage",
+    "BrokenPiece",
     "CalendarEntry",
     "CalendarLink",
     "Came",
@@ -68,6 +70,7 @@ __all__ = [
     "Pattern",
     "Person",
     "Photo",
+    "PieceMark",
     "PlanState",
     "Projection",
     "Promise",

@@ -11,8 +11,9 @@ from typing import Any
 from django.db.models import BooleanField, Exists, F, OuterRef, Q, QuerySet, Subquery, TextField
 from django.db.models.functions import Cast, Coalesce
 
-from jobs.estimating.remaining import minutes_left
+from jobs.estimating.remaining import minutes_left, worked
 
+from .drawings import Pattern
 from .events import Event
 from .hours import TimeEntry
 from .kinds import Nature
@@ -83,7 +84,9 @@ class Work:
     def minutes_left(self) -> int:
         """Whole minutes of the estimate left to work."""
         operation = self.operation
-        return minutes_left(operation.estimate, self.spent, operation.quantity, operation.quantity_done)
+        beyond: float = operation.beyond  # type: ignore[attr-defined]
+        done = worked(operation.quantity, operation.quantity_done, beyond)
+        return minutes_left(operation.estimate, self.spent, operation.quantity, done)
 
     @property
     def plan(self) -> Any:
@@ -153,6 +156,7 @@ def _open_operations(station: int, person: int, at: datetime) -> QuerySet[Operat
         .filter(Q(kind__station=station) | Q(keeper=person), kind__nature=Nature.ATTENDED)
         .with_state(at)
         .with_hours()
+        .with_beyond()
         .annotate(due=Coalesce(Subquery(promised.values("day")[:1]), F("job__wanted_by")))
         .select_related(*RELATED)
         .defer("panel__drawing")
@@ -318,15 +322,20 @@ def _read_holds(held: Collection[Work]) -> None:
 
 
 def _read_drawings(shown: Iterable[Work]) -> None:
-    """The drawings of the panels that are shown, as the text they are kept as: `drawing_text`."""
+    """The drawings of the panels that are shown, as the text they are kept as: `drawing_text`; and whether their pieces
+    can be marked on it, `is_measured`."""
     panels: dict[int, list[Panel]] = {}
     for work in shown:
         if work.operation.panel is not None:
             panels.setdefault(work.operation.panel.pk, []).append(work.operation.panel)
-    texts = Panel.objects.filter(pk__in=panels).annotate(text=Cast("drawing", TextField()))
-    for pk, text in texts.values_list("pk", "text"):
+    accepted = Pattern.objects.filter(panel=OuterRef("pk"), accepted_at__isnull=False)
+    texts = Panel.objects.filter(pk__in=panels).annotate(
+        text=Cast("drawing", TextField()), measured=Exists(accepted, output_field=BooleanField())
+    )
+    for pk, text, measured in texts.values_list("pk", "text", "measured"):
         for panel in panels[pk]:
             panel.drawing_text = text  # type: ignore[attr-defined]
+            panel.is_measured = measured  # type: ignore[attr-defined]
 
 
 def _read_photos(works: Collection[Work]) -> None:

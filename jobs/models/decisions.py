@@ -1,5 +1,6 @@
 """What needs somebody's decision today: promises at risk, holds that are due, timers left on, taps that came late and
-did not fit, gates that are overdue, what leaves the studio this week, and what the planner could not plan."""
+did not fit, mail that did not go, gates that are overdue, what leaves the studio this week, and what the planner could
+not plan."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -15,6 +16,7 @@ from .prepared import Prepared
 from .standing import Standing, Timer, Work, whole, with_subject
 from .studios import Studio
 from .taps import LateTap
+from .written import Mail
 
 # A hold without a day is asked about after this long.
 FORGOTTEN = timedelta(days=7)
@@ -56,6 +58,7 @@ class Decisions:
     holds: list[HoldDue]
     timers: list[Timer]
     late: list[LateTap]
+    mail: list[Mail]
     gates: list[Gate]
     leaving: list[Leaving]
     problems: list[str]
@@ -63,12 +66,12 @@ class Decisions:
     @property
     def number(self) -> int:
         """How much there is to decide; what leaves is only to be known."""
-        decided = (self.risks, self.holds, self.timers, self.late, self.gates, self.problems)
+        decided = (self.risks, self.holds, self.timers, self.late, self.mail, self.gates, self.problems)
         return sum(len(rows) for rows in decided)
 
 
 def read_decisions(standing: Standing, plan: PlanState, studio: Studio) -> Decisions:
-    """Four queries beside those of the standing."""
+    """Five queries beside those of the standing."""
     today = standing.at.astimezone(studio.zone).date()
     gates = _read_gates_overdue(standing, today)
     return Decisions(
@@ -76,6 +79,7 @@ def read_decisions(standing: Standing, plan: PlanState, studio: Studio) -> Decis
         holds=_read_holds_due(standing, today),
         timers=_read_timers(standing),
         late=list(LateTap.objects.unsettled().with_operation()),
+        mail=list(Mail.objects.asking().select_related("job").defer("body").order_by("made_at", "pk")),
         gates=gates,
         leaving=_leaving(standing, today),
         problems=_problems(plan, gates),

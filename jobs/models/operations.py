@@ -13,6 +13,7 @@ from django.db.models.lookups import Exact
 
 from .kinds import GateKind, Nature
 from .orders import Gate, Stage
+from .pieces import BEYOND, PieceMark
 
 
 class State(models.TextChoices):
@@ -76,6 +77,12 @@ class OperationQuerySet(models.QuerySet["Operation"]):
             .values("total")
         )
         return self.annotate(spent=Coalesce(models.Subquery(spent), 0))
+
+    def with_beyond(self) -> "OperationQuerySet":
+        """Adds `beyond`: what the pieces marked on the drawing are worth more than their count (remaining.worked)."""
+        marks = PieceMark.objects.standing().filter(operation=OuterRef("pk")).order_by()
+        found = marks.values("operation").annotate(more=BEYOND).values("more")
+        return self.annotate(beyond=Coalesce(models.Subquery(found), 0.0))
 
 
 class Operation(models.Model):

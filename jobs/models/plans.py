@@ -32,8 +32,7 @@ class PlanState(models.Model):
 
     @classmethod
     def current(cls) -> "PlanState":
-        found = _CURRENT()
-        return found[0] if found else cls.objects.get_or_create(pk=1)[0]
+        return _CURRENT.first() or cls.objects.get_or_create(pk=1)[0]
 
 
 _CURRENT = Prepared(lambda: PlanState.objects.filter(pk=1))

@@ -7,6 +7,7 @@ query each time but for the time asked about. A `Prepared` keeps the SQL and put
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
+from uuid import UUID
 
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.models import QuerySet
@@ -17,9 +18,9 @@ _TIME, _DAY, _NUMBER = datetime(1801, 1, 1, 1, 1, 1, tzinfo=UTC), date(1801, 1, 
 class Prepared:
     """`Prepared(build)`: build(*values) gives a queryset, and calling this with such values its rows, as a list.
 
-    The values are times, days or keys, and must go into the query as they are: `build` may not look at them, since it
-    is called once for each connection with stand-ins for them. No list of values, and never None, which SQL compares
-    in another way.
+    The values are times, days, keys or texts, and must go into the query as they are: `build` may not look at them,
+    since it is called once for each connection with stand-ins for them. No list of values, and never None, which SQL
+    compares in another way.
     """
 
     def __init__(self, build: Callable[..., QuerySet[Any, Any]]) -> None:
@@ -33,6 +34,10 @@ class Prepared:
         rows: list[Any] = asked.rows(values)
         return rows
 
+    def first(self, *values: Any) -> Any:
+        """The first row; None where there is none. `build` should ask for no more than one."""
+        return next(iter(self(*values)), None)
+
 
 class _Asked:
     """A queryset on one connection, whose compiler gives the SQL it has made before."""
@@ -42,7 +47,7 @@ class _Asked:
         self.queryset = build(*marks)
         query: Any = self.queryset.query
         compiler = query.get_compiler(using=self.queryset.db)
-        self.ops = compiler.connection.ops
+        self.ops, self.features = compiler.connection.ops, compiler.connection.features
         sql, self.template = compiler.as_sql()
         adapted = [self._adapted(mark) for mark in marks]
         # Where each value goes: a stand-in is like nothing else in the query.
@@ -52,6 +57,8 @@ class _Asked:
             raise ValueError(f"The query does not use the values {missing} as they are.")
         self.params = self.template
         compiler.as_sql = lambda *_, **__: (sql, self.params)
+        converters = compiler.get_converters([column for column, *_ in compiler.select[: compiler.col_count]])
+        compiler.get_converters = lambda _: converters
         query.get_compiler = lambda *_, **__: compiler
 
     def rows(self, values: tuple[Any, ...]) -> list[Any]:
@@ -71,6 +78,8 @@ class _Asked:
                 return self.ops.adapt_datetimefield_value(value.astimezone(UTC))
             case date():
                 return self.ops.adapt_datefield_value(value)
+            case UUID():
+                return value if self.features.has_native_uuid_field else value.hex
         return value
 
 
@@ -82,4 +91,8 @@ def _stand_in(value: Any, place: int) -> Any:
             return _DAY + timedelta(days=place)
         case int():
             return _NUMBER + place
-    raise TypeError(f"A prepared query takes times, days and keys, not {value!r}.")
+        case UUID():
+            return UUID(int=_NUMBER + place)
+        case str():
+            return f"stand-in {place}"
+    raise TypeError(f"A prepared query takes times, days, keys and texts, not {value!r}.")

@@ -13,7 +13,7 @@ from django.db.models import QuerySet, TextField
 from django.db.models.functions import Cast
 from django.urls import reverse
 
-from jobs.estimating.remaining import minutes_left
+from jobs.estimating.remaining import minutes_left, worked
 
 from .hours import TimeEntry
 from .kinds import Nature, OperationKind
@@ -38,6 +38,7 @@ _COLUMNS = {
     "logged": "spent",
     "quantity": "quantity",
     "quantity_done": "quantity_done",
+    "beyond": "beyond",
     "started_at": "started_at",
     "finished_at": "finished_at",
     "keeper_id": "keeper_id",
@@ -68,6 +69,7 @@ class Work:
     logged: int
     quantity: int
     quantity_done: int
+    beyond: float
     started_at: datetime | None
     finished_at: datetime | None
     pinned_place: int | None
@@ -111,7 +113,8 @@ class Work:
 
     @property
     def left(self) -> int:
-        return minutes_left(self.estimate, self.spent, self.quantity, self.quantity_done)
+        done = worked(self.quantity, self.quantity_done, self.beyond)
+        return minutes_left(self.estimate, self.spent, self.quantity, done)
 
     @property
     def over(self) -> int:
@@ -180,7 +183,12 @@ _KINDS = Prepared(lambda: OperationKind.objects.select_related("station"))
 _PEOPLE = Prepared(lambda: Person.objects.all())
 _WORK = Prepared(
     lambda at: (
-        Operation.objects.open(at).with_state(at).with_hours().order_by().values_list(*_COLUMNS.values())
+        Operation.objects.open(at)
+        .with_state(at)
+        .with_hours()
+        .with_beyond()
+        .order_by()
+        .values_list(*_COLUMNS.values())
     )
 )
 

@@ -18,7 +18,14 @@ class Tap(models.Model):
         return f"{self.verb} {self.client_id}"
 
 
-WORDS = {"put-back": "put back", "pieces": "pieces done", "reopen": "not finished", "break": "breakage"}
+WORDS = {
+    "put-back": "put back",
+    "pieces": "pieces done",
+    "mark": "pieces marked",
+    "reopen": "not finished",
+    "break": "breakage",
+    "broke": "breakage",
+}
 
 
 class LateTapQuerySet(models.QuerySet["LateTap"]):

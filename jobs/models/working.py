@@ -80,7 +80,7 @@ class WorkingHours:
 
 
 # Of everybody: they are few, and so each query is always the same.
-_SHIFTS = Prepared(lambda: Shift.objects.all())
+_SHIFTS = Prepared(lambda: Shift.objects.values_list("person_id", "weekday", "start", "stop"))
 _DAYS_OFF = Prepared(lambda first, last: DayOff.objects.filter(last__gte=first, first__lte=last))
 _EXTRA = Prepared(lambda first, last: ExtraHours.objects.filter(day__range=(first, last)))
 _CLOSED = Prepared(
@@ -95,8 +95,9 @@ def read_hours(people: Collection[int], first: date, last: date, studio: Studio)
     shifts: defaultdict[int, list[PlanningShift]] = defaultdict(list)
     days_off: defaultdict[int, set[date]] = defaultdict(set)
     extra: defaultdict[int, list[tuple[date, time, time]]] = defaultdict(list)
-    for shift in _SHIFTS():
-        shifts[shift.person_id].append(PlanningShift(shift.weekday, shift.start, shift.stop))
+    for person, weekday, start, stop in _SHIFTS():
+        if person in people:
+            shifts[person].append(PlanningShift(weekday, start, stop))
     for off in _DAYS_OFF(first, last):
         days_off[off.person_id].update(_days(max(off.first, first), min(off.last, last)))
     for hours in _EXTRA(first, last):

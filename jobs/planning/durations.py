@@ -133,12 +133,13 @@ def left_by_time(estimate: float, spent: float, known: Posterior, share: Floats)
 
 
 def left_by_pieces(
-    estimate: float, spent: float, pieces: int, finished: int, known: Posterior, z: Floats
+    estimate: float, spent: float, pieces: int, finished: float, known: Posterior, z: Floats
 ) -> Floats:
     """What is left with so many of the pieces finished in `spent` (> 0), for each standard normal z.
 
     The pieces so far say how hard this work is (precision finished / PIECE_SPREAD^2) and the history says so too
-    (precision 1 / scale^2). With every piece counted but the work not finished, half a piece is taken to be left.
+    (precision 1 / scale^2). `finished` may be a part of a piece, and is weighed by what pieces ask for where that is
+    known. With every piece counted but the work not finished, half a piece is taken to be left.
     """
     estimate = max(estimate, 1.0)
     remaining = max(pieces - finished, 0.5)
@@ -164,7 +165,7 @@ def _left(operation: Operation, kind: Kind, known: Posterior, now: datetime, y: 
     if exact(kind):
         return np.full(len(y), float(max(0, operation.minutes - spent)))
     pieces = operation.quantity if kind.nature is Nature.ATTENDED else 0
-    finished = min(operation.quantity_done, pieces)
+    finished = operation.finished_pieces if pieces else 0.0
     if finished and spent:
         return left_by_pieces(operation.minutes, spent, pieces, finished, known, z)
     if spent:
@@ -182,7 +183,7 @@ def _whole(left: Floats, nature: Nature) -> NDArray[np.int32]:
 
 def _fresh(operation: Operation, kind: Kind, now: datetime) -> bool:
     """Whether nothing is known of an operation but its kind's history."""
-    counted = kind.nature is Nature.ATTENDED and operation.quantity and operation.quantity_done
+    counted = kind.nature is Nature.ATTENDED and operation.finished_pieces
     return not (exact(kind) or counted or _elapsed(operation, kind.nature, now))
 
 
@@ -229,7 +230,7 @@ def _block(
     for i in begun:
         operation, draws = rows[i], of_kind[rows[i].kind]
         k, z = draws.known.k, noise[i]
-        if operation.quantity_done:
+        if operation.finished_pieces:
             z = (draws.error + math.sqrt(k) * z) / math.sqrt(k + 1)
         left[i] = _left(operation, known[operation.kind], draws.known, now, y[i], z)
     np.clip(y, -CAP, CAP, out=y)

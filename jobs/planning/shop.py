@@ -144,6 +144,7 @@ class Operation:
     bench, not the sum over the crew.
     `after`: the operations that have to be done first. `gates`: what has to be there first.
     `spent`: working minutes logged so far. `quantity`, `quantity_done`: pieces, 0 where they are not counted.
+    `worked`: how many pieces' worth of the work is done, where pieces differ or are half done; None: `quantity_done`.
     `keeper`: who has it on the bench now. `started`: since when (a cure or outside work in progress ends at
     started + minutes).
     `held`: not to be worked, until `held_until` if that day is known. `pinned_person`: only by them.
@@ -163,6 +164,7 @@ class Operation:
     spent: int = 0
     quantity: int = 0
     quantity_done: int = 0
+    worked: float | None = None
     keeper: int | None = None
     started: datetime | None = None
     done: bool = False
@@ -179,7 +181,16 @@ class Operation:
         _require(
             self.quantity >= 0 and self.quantity_done >= 0, f"Operation {self.id} counts pieces below zero"
         )
+        _require(
+            self.worked is None or 0 <= self.worked <= self.quantity,
+            f"Operation {self.id} cannot have {self.worked} pieces' worth of work done",
+        )
         _aware(self.started, f"The start of operation {self.id}")
+
+    @property
+    def finished_pieces(self) -> float:
+        """How many pieces' worth of work is done, at most as many as there are."""
+        return min(self.quantity_done if self.worked is None else self.worked, self.quantity)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from jobs.models import (
     Operation,
     OperationKind,
     Person,
+    PieceMark,
     Promise,
     Stage,
     Studio,
@@ -85,6 +86,9 @@ def read_shop_then(at: datetime) -> planning.Shop:
             for row in operations
             if row.pk in spent
         },
+        beyond=PieceMark.objects.standing_at(at)
+        .filter(operation__in=[row.pk for row in operations])
+        .beyond(),
         after=read_order({row.pk for row in operations}, at, of, not_yet),
         gates=_gates(jobs, at, since, studio),
         gate_days=gate_days(today),
@@ -123,6 +127,9 @@ class _Since:
                 self.days_off.add((number, event.after["first"]))
             case "person", "gave extra hours to":
                 self.extra_hours.add((number, event.after["day"]))
+            # There “pieces” are those done, which hours tell better.
+            case "operation", ("counted" | "finished"):
+                pass
             case (("operation" | "gate"), _):
                 for name in ("minutes", "pieces", "expected"):
                     if name in event.before:

@@ -10,9 +10,10 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import F, Max, Q
+from django.db.models import F, Max, Q, QuerySet
 
 from jobs import planning
+from jobs.estimating.remaining import worked
 from jobs.models import (
     ChangeKind,
     DayChange,
@@ -24,6 +25,7 @@ from jobs.models import (
     Operation,
     OperationKind,
     Person,
+    PieceMark,
     Skill,
     Stage,
     Station,
@@ -79,6 +81,7 @@ def read_shop(at: datetime) -> planning.Shop:
         jobs=_read_jobs(),
         operations=operations,
         spent=_read_spent(operations, kinds, running, hours, paces, at),
+        beyond=_unfinished(PieceMark.objects.standing()).beyond(),
         after=read_order({operation.pk for operation in operations}, at, Q(job__stage=Stage.ORDERED)),
         gates=_read_gates(),
         gate_days=gate_days(at.astimezone(studio.zone).date()),
@@ -113,7 +116,8 @@ def _let_rest(operations: Collection[Operation], running: Iterable[TimeEntry]) -
 class Facts:
     """The rows of one instant, as they are put together for the planner.
 
-    `ratios`, `spent`, `after`: by kind and by operation; `share`: of time at work, what is logged; `gates`: those not
+    `ratios`, `spent`, `after`: by kind and by operation; `beyond`: what pieces marked on the drawing are worth more
+    than their count (estimating/remaining.py); `share`: of time at work, what is logged; `gates`: those not
     cleared, by job; `gate_days`: by kind, how late they were; `holds`: the days on which they end, by what they hold;
     `for_a_while`: people who were moved and benches that are down.
     """
@@ -130,6 +134,7 @@ class Facts:
     jobs: list[planning.Job]
     operations: list[Operation]
     spent: Mapping[int, int]
+    beyond: Mapping[int, float]
     after: Mapping[int, tuple[int, ...]]
     gates: Mapping[int, list[Gate]]
     gate_days: Mapping[str, tuple[int, ...]]
@@ -212,6 +217,9 @@ class Facts:
             spent=self.spent.get(row.pk, 0),
             quantity=row.quantity,
             quantity_done=row.quantity_done,
+            worked=worked(row.quantity, row.quantity_done, self.beyond[row.pk])
+            if row.pk in self.beyond
+            else None,
             keeper=row.keeper_id,
             started=started,
             held=held,
@@ -231,6 +239,11 @@ class Facts:
         ]
         known = [day for day in days if day is not None]
         return bool(days), max(known) if known and len(known) == len(days) else None
+
+
+def _unfinished[Rows: QuerySet[Any]](rows: Rows) -> Rows:
+    """Of rows about operations, those of unfinished ones on the floor."""
+    return rows.filter(operation__finished_at__isnull=True, operation__job__stage=Stage.ORDERED)
 
 
 def _begun(row: Operation, kind: OperationKind, at: datetime) -> tuple[datetime | None, int]:
@@ -268,18 +281,15 @@ def _read_spent(
     at: datetime,
 ) -> dict[int, int]:
     """Minutes at pace 1 that the unfinished operations have taken so far."""
-    unfinished = TimeEntry.objects.filter(
-        operation__finished_at__isnull=True, operation__job__stage=Stage.ORDERED
-    )
-    worked = minutes_by_person(unfinished)
+    minutes = minutes_by_person(_unfinished(TimeEntry.objects.all()))
     for entry in running:
         own = hours[entry.person_id]
         if entry.started_at < at and own.left_on_since(entry, at) is None:
-            worked[entry.operation_id][entry.person_id] += own.counted(entry.started_at, at)
+            minutes[entry.operation_id][entry.person_id] += own.counted(entry.started_at, at)
     return {
-        row.pk: round(at_pace_one(worked[row.pk], kinds[row.kind_id], paces))
+        row.pk: round(at_pace_one(minutes[row.pk], kinds[row.kind_id], paces))
         for row in operations
-        if row.pk in worked
+        if row.pk in minutes
     }
 
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.views import bench, bench_hours, outbox, worker
+from jobs.views import bench, bench_drawing, bench_hours, outbox, worker
 
 urlpatterns = [
     path("", bench.bench_choose, name="bench-choose"),
@@ -21,6 +21,15 @@ urlpatterns = [
     path("<slug:slug>/<int:pk>/photo/", bench.bench_photo, name="bench-photo"),
     path("<slug:slug>/<int:pk>/release/", bench.bench_release, name="bench-release"),
     path("<slug:slug>/<int:pk>/answer/", bench.bench_answer, name="bench-answer"),
+    # Another kind of address than those above, so that a tablet keeps these pages too (static/js/worker.js).
+    path("<slug:slug>/drawing/<int:pk>/mark/", bench_drawing.bench_mark, name="bench-mark"),
+    path("<slug:slug>/drawing/<int:pk>/broke/", bench_drawing.bench_broke, name="bench-broke"),
+    path("<slug:slug>/drawing/<int:pk>/<int:copy>/", bench_drawing.bench_drawing, name="bench-drawing"),
+    path(
+        "<slug:slug>/drawing/<int:pk>/<int:copy>/marks/",
+        bench_drawing.bench_drawing_marks,
+        name="bench-drawing-marks",
+    ),
     path("<slug:slug>/hours/", bench_hours.bench_hours, name="bench-hours"),
     path("<slug:slug>/hours/sheet/", bench_hours.bench_hours_sheet, name="bench-hours-sheet"),
     path("<slug:slug>/hours/confirm/", bench_hours.bench_hours_confirm, name="bench-hours-confirm"),

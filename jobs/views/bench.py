@@ -1,12 +1,13 @@
 """The bench: names, what the one who tapped theirs does next, and every tap on it."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
 from django.forms import Form
-from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
@@ -16,6 +17,7 @@ from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PersonForm, Pieces
 from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Panel, Person, PlanState, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
+from jobs.models.prepared import Prepared
 from jobs.models.working import LONGEST
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
@@ -38,6 +40,10 @@ class Wrong:
     form: Form | None = None
 
 
+type Show = Callable[[StudioRequest, Station, Wrong | None], HttpResponse]
+type After = Callable[[StudioRequest, Station], HttpResponse]
+
+
 @require_GET
 @at_the_bench
 def bench_choose(request: StudioRequest) -> HttpResponse:
@@ -58,7 +64,7 @@ def bench_choose(request: StudioRequest) -> HttpResponse:
 @require_GET
 @at_the_bench
 def bench_page(request: StudioRequest, slug: str) -> HttpResponse:
-    station = _station(slug)
+    station = find_station(slug)
     asked = PersonForm({"person": request.GET.get("pin")})
     if tablet.person_of(request) is None and "pin" in request.GET and asked.is_valid():
         return _pin(request, station, asked.cleaned_data["person"], form=PersonForm())
@@ -69,10 +75,10 @@ def bench_page(request: StudioRequest, slug: str) -> HttpResponse:
 @at_the_bench
 def bench_person(request: StudioRequest, slug: str) -> HttpResponse:
     """A name was tapped; where the studio asks for a PIN, that comes first."""
-    station = _station(slug)
+    station = find_station(slug)
     form = PersonForm(request.POST)
     if not form.is_valid():
-        return _names(request, station, status=422)
+        return show_names(request, station, status=422)
     person, pin = form.cleaned_data["person"], form.cleaned_data["pin"]
     if pins.asked_of(person, request.studio) and not pin:
         if request.htmx:
@@ -96,79 +102,90 @@ def bench_person(request: StudioRequest, slug: str) -> HttpResponse:
 def bench_leave(request: StudioRequest, slug: str) -> HttpResponse:
     """Back to the names."""
     tablet.forget(request)
-    return _after(request, _station(slug))
+    return _after(request, find_station(slug))
 
 
 @require_POST
 @at_the_bench
 def bench_start(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    return _tapped(request, slug, pk, "start")
+    return tapped(request, slug, pk, "start")
 
 
 @require_POST
 @at_the_bench
 def bench_pause(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    return _tapped(request, slug, pk, "pause")
+    return tapped(request, slug, pk, "pause")
 
 
 @require_POST
 @at_the_bench
 def bench_put_back(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    return _tapped(request, slug, pk, "put-back")
+    return tapped(request, slug, pk, "put-back")
 
 
 @require_POST
 @at_the_bench
 def bench_pieces(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    return _tapped(request, slug, pk, "pieces")
+    return tapped(request, slug, pk, "pieces")
 
 
 @require_POST
 @at_the_bench
 def bench_finish(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    return _tapped(request, slug, pk, "finish")
+    return tapped(request, slug, pk, "finish")
 
 
 @require_POST
 @at_the_bench
 def bench_reopen(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    return _tapped(request, slug, pk, "reopen")
+    return tapped(request, slug, pk, "reopen")
 
 
 @require_POST
 @at_the_bench
 def bench_hold(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    return _tapped(request, slug, pk, "hold")
+    return tapped(request, slug, pk, "hold")
 
 
 @require_POST
 @at_the_bench
 def bench_break(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    return _tapped(request, slug, pk, "break")
+    return tapped(request, slug, pk, "break")
 
 
 @require_POST
 @at_the_bench
 def bench_photo(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
-    return _tapped(request, slug, pk, "photo")
+    return tapped(request, slug, pk, "photo")
 
 
 @require_POST
 @at_the_bench
 def bench_release(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     """The hold with this key is over."""
-    return _tapped(request, slug, pk, "release")
+    return tapped(request, slug, pk, "release")
 
 
 @require_POST
 @at_the_bench
 def bench_answer(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
     """When the timer that was left on really stopped."""
-    return _tapped(request, slug, pk, "answer")
+    return tapped(request, slug, pk, "answer")
 
 
-def _station(slug: str) -> Station:
-    return get_object_or_404(Station, slug=slug, active=True)
+def find_station(slug: str) -> Station:
+    station: Station = _there(_STATION, slug)
+    return station
+
+
+def _there(query: Prepared, value: Any) -> Any:
+    found = query.first(value)
+    if found is None:
+        raise Http404
+    return found
+
+
+_STATION = Prepared(lambda slug: Station.objects.filter(slug=slug, active=True))
 
 
 def _scanned(request: StudioRequest) -> Panel | None:
@@ -178,27 +195,38 @@ def _scanned(request: StudioRequest) -> Panel | None:
     return form.cleaned_data["panel"] if sent.get("panel") and form.is_valid() else None
 
 
-def _tapped(request: StudioRequest, slug: str, pk: int, name: str) -> HttpResponse:
-    """What every tap has in common: who, on what, by which form; then the action, or its refusal beside the form."""
-    station = _station(slug)
+def tapped(
+    request: StudioRequest,
+    slug: str,
+    pk: int,
+    name: str,
+    show: Show | None = None,
+    after: After | None = None,
+) -> HttpResponse:
+    """What every tap has in common: who, on what, by which form; then the action, or its refusal beside the form.
+
+    `show` and `after` draw the page on which it was tapped, with what was refused and anew.
+    """
+    show, after = show or _show, after or _after
+    station = find_station(slug)
     person = tablet.person_of(request)
     if person is None:
         messages.warning(request, "Tap your name first.")
-        return _after(request, station)
+        return after(request, station)
     verb = VERBS[name]
-    row = get_object_or_404(verb.of, pk=pk)
+    row = _there(verb.row, pk)
     form = verb.form(request.POST, request.FILES, auto_id=f"{name}-{pk}-%s")
     if not form.is_valid():
-        return _show(request, station, Wrong(name, pk, first_error(form), form))
+        return show(request, station, Wrong(name, pk, first_error(form), form))
     try:
         said = verb.act(Tapped(row, person, form, by=tablet.actor(request, person), at=request.now))
     except Refused as refusal:
         field = refusal.field if refusal.field in form.fields else None
         form.add_error(field, refusal.sentence)
-        return _show(request, station, Wrong(name, pk, refusal.sentence, form))
+        return show(request, station, Wrong(name, pk, refusal.sentence, form))
     if said:
         messages.success(request, said)
-    return _after(request, station)
+    return after(request, station)
 
 
 def _after(request: StudioRequest, station: Station) -> HttpResponse:
@@ -214,7 +242,7 @@ def _show(request: StudioRequest, station: Station, wrong: Wrong | None = None) 
     person = tablet.person_of(request)
     status = 422 if wrong else 200
     if person is None:
-        return _names(request, station, status)
+        return show_names(request, station, status)
     entry = unanswered(person, request.now)
     if entry is not None:
         return _question(request, station, person, entry, wrong)
@@ -226,25 +254,25 @@ def _show(request: StudioRequest, station: Station, wrong: Wrong | None = None) 
         return {"page": page, "forms": FORMS, "wrong": wrong, "person": person, "station": station}
 
     if wrong:
-        return _render(request, station, {"mode": "work", **read()}, status)
+        return render_bench(request, station, {"mode": "work", **read()}, status)
     about = (station.pk, person.pk, panel.pk if panel else 0)
     part = kept_part(request, "bench/work.html", about, PlanState.current(), read)
-    return _render(request, station, {"mode": "work", "part": part, "person": person}, status)
+    return render_bench(request, station, {"mode": "work", "part": part, "person": person}, status)
 
 
-def _names(request: StudioRequest, station: Station, status: int = 200) -> HttpResponse:
+def show_names(request: StudioRequest, station: Station, status: int = 200) -> HttpResponse:
     timers = {timer.entry.person_id: timer for timer in read_timers(request.now, request.studio)}
     people = [
         (person, timers.get(person.pk), pins.asked_of(person, request.studio))
         for person in read_names(station)
     ]
-    return _render(request, station, {"mode": "names", "people": people}, status)
+    return render_bench(request, station, {"mode": "names", "people": people}, status)
 
 
 def _pin(
     request: StudioRequest, station: Station, person: Person, form: Form, status: int = 200
 ) -> HttpResponse:
-    return _render(request, station, {"mode": "pin", "asked": person, "form": form}, status)
+    return render_bench(request, station, {"mode": "pin", "asked": person, "form": form}, status)
 
 
 def _question(
@@ -262,10 +290,12 @@ def _question(
         "form": typed or AnswerForm(initial={"day": local.date(), "time": local.time()}),
         "wrong": wrong,
     }
-    return _render(request, station, context, 422 if wrong else 200)
+    return render_bench(request, station, context, 422 if wrong else 200)
 
 
-def _render(request: StudioRequest, station: Station, context: dict[str, Any], status: int) -> HttpResponse:
+def render_bench(
+    request: StudioRequest, station: Station, context: dict[str, Any], status: int
+) -> HttpResponse:
     template = "bench.html#body" if request.htmx else "bench.html"
     who_mark = tablet.mark_of(request, context.get("person"))
     panel = _scanned(request)

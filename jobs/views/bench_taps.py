@@ -11,10 +11,12 @@ from uuid import UUID
 
 from django.forms import Form
 
-from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos
+from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos, pieces
 from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
+from jobs.forms.bench_drawing import BrokeForm, MarkForm
 from jobs.forms.photos import BenchPhotoForm
-from jobs.models import Hold, Operation, Person, TimeEntry
+from jobs.models import Breakage, Hold, Operation, Person, TimeEntry
+from jobs.models.prepared import Prepared
 from jobs.views.hours import answered
 
 
@@ -42,13 +44,18 @@ class Tapped:
         return {"by": self.by, "at": self.at, "client_id": self.client_id}
 
 
+OPERATION = Prepared(lambda pk: Operation.objects.filter(pk=pk))
+HOLD = Prepared(lambda pk: Hold.objects.filter(pk=pk))
+ENTRY = Prepared(lambda pk: TimeEntry.objects.filter(pk=pk))
+
+
 @dataclass(frozen=True, slots=True)
 class Verb:
-    """`act` carries the tap out and gives what to say of it; `of` is the model of what is tapped on."""
+    """`act` carries the tap out and gives what to say of it; `row` finds by its key what is tapped on."""
 
     form: type[TapForm]
     act: Callable[[Tapped], str]
-    of: Any = Operation
+    row: Prepared = OPERATION
 
 
 def first_error(form: Form) -> str:
@@ -94,9 +101,36 @@ def _hold(tap: Tapped) -> str:
 
 
 def _break(tap: Tapped) -> str:
-    pieces, note = tap.form.cleaned_data["pieces"], tap.form.cleaned_data["note"]
-    breakage = breakages.break_pieces(tap.row, pieces, person=tap.person, note=note, **tap.who)
+    many, note = tap.form.cleaned_data["pieces"], tap.form.cleaned_data["note"]
+    return _written_down(breakages.break_pieces(tap.row, many, person=tap.person, note=note, **tap.who))
+
+
+def _written_down(breakage: Breakage) -> str:
     return f"Written down. New work: {'; '.join(str(row) for row in breakage.rework.all())}."
+
+
+def _mark(tap: Tapped) -> str:
+    typed = tap.form.cleaned_data
+    pieces.mark_pieces(
+        tap.row,
+        tap.person,
+        pattern=typed["pattern"],
+        copy=typed["copy"],
+        numbers=typed["numbers"],
+        step=typed["step"],
+        done=typed["done"] != MarkForm.NO,
+        **tap.who,
+    )
+    return ""
+
+
+def _broke(tap: Tapped) -> str:
+    typed = tap.form.cleaned_data
+    named = breakages.Named(typed["pattern"], typed["copy"], frozenset(typed["numbers"]))
+    some = len(named.numbers)
+    return _written_down(
+        breakages.break_pieces(tap.row, some, person=tap.person, note=typed["note"], named=named, **tap.who)
+    )
 
 
 def _photo(tap: Tapped) -> str:
@@ -126,7 +160,9 @@ VERBS = {
     "reopen": Verb(TapForm, _reopen),
     "hold": Verb(HoldForm, _hold),
     "break": Verb(BreakForm, _break),
+    "mark": Verb(MarkForm, _mark),
+    "broke": Verb(BrokeForm, _broke),
     "photo": Verb(BenchPhotoForm, _photo),
-    "release": Verb(TapForm, _release, of=Hold),
-    "answer": Verb(AnswerForm, _answer, of=TimeEntry),
+    "release": Verb(TapForm, _release, HOLD),
+    "answer": Verb(AnswerForm, _answer, ENTRY),
 }

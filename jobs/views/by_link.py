@@ -11,7 +11,8 @@ from typing import Any
 from django.db.models import Model
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.cache import patch_vary_headers
 
 from jobs.actions.throttle import count, counted
 from jobs.models import CustomerLink
@@ -66,7 +67,8 @@ Find = Callable[[StudioRequest, str], Model | None]
 
 
 def opened_by(find: Find, of: str = "", most: int = MOST_A_MINUTE) -> Callable[[View], View]:
-    """Open a view with what `find` finds by the token in the address, with the same answers whatever it is.
+    """Open a view with what `find` finds by the token in the address, with the same answers whatever it is, in the
+    language of the browser where there are words in it.
 
     `most`: how often what is counted together as `of` may be asked for in a minute.
     """
@@ -74,8 +76,13 @@ def opened_by(find: Find, of: str = "", most: int = MOST_A_MINUTE) -> Callable[[
     def decorate(view: View) -> View:
         @wraps(view)
         def checked(request: StudioRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
-            refused, found = _find(find, request, token, of, most)
-            return closed_to(refused or view(request, found, *args, **kwargs))
+            language = translation.get_language_from_request(request)
+            with translation.override(language):
+                refused, found = _find(find, request, token, of, most)
+                response = closed_to(refused or view(request, found, *args, **kwargs))
+            response.setdefault("Content-Language", language)
+            patch_vary_headers(response, ["Accept-Language"])
+            return response
 
         checked.by_link = True  # type: ignore[attr-defined]  # Read by the test that walks all routes.
         return checked

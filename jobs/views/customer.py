@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_safe
@@ -20,10 +21,13 @@ from jobs.documents.day_event import calendar_file, day_event
 from jobs.forms.customer import ApprovalForm, seen_text
 from jobs.models import CustomerLink, Gate, Job, Photo, Projection, Promise, Stage
 from jobs.models.approvals import Drawing, read_drawings
+from jobs.models.changed_days import reason_told
 from jobs.models.progress import Far, Step, Way, read_progress
+from jobs.models.quote_words import QuoteWords
 from jobs.views.by_link import by_link, nothing_here, picture_by_link
 from jobs.views.customer_drawing import Picture, colors_of_glass, picture_of
-from jobs.views.customer_words import needed_of, price_quote, standing
+from jobs.views.customer_quote import price_quote, quote_part
+from jobs.views.customer_words import needed_of, standing
 from jobs.views.middleware import StudioRequest
 from jobs.views.photos import picture
 from jobs.views.refusal import carried_out
@@ -101,7 +105,9 @@ def customer_paper(request: StudioRequest, link: CustomerLink, slug: str) -> Htt
     paper = next((paper for paper in papers if paper.slug == slug), None)
     if paper is None:
         return nothing_here(request)
-    response = HttpResponse(paper.make(), content_type="application/pdf")
+    # Papers are one for all who read them, in the studio's own language.
+    with translation.override(settings.LANGUAGE_CODE):
+        response = HttpResponse(paper.make(), content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{link.job.number}-{slug}.pdf"'
     return response
 
@@ -144,7 +150,8 @@ def shown(
     drawings = read_drawings(job, [way.panel for way in progress.panels if way.panel])
     quote = price_quote(job) if link.shows_prices else None
     gates = list(job.gates.all())
-    needed = needed_of(job, gates, drawings, quote, request.studio.currency)
+    currency = QuoteWords.of(quote).currency if quote else ""
+    needed = needed_of(job, gates, drawings, quote, currency)
     asked = {row.panel.pk for row in drawings.asked} if job.stage not in CLOSED else set()
     colors = colors_of_glass()
     lights = [
@@ -152,6 +159,7 @@ def shown(
         for way, row in zip(progress.panels, drawings.rows, strict=True)
     ]
     closed = job.stage in CLOSED
+    promise = _promise(job)
     return {
         "job": job,
         "link": link,
@@ -167,9 +175,9 @@ def shown(
         "seen": seen_text({row.panel.number: row.digest for row in drawings.asked}),
         "needed": needed,
         "today": timezone.localdate(request.now),
-        "promise": _promise(job),
-        "quote": quote,
-        "balance": quote.total - quote.deposit if quote else None,
+        "promise": promise,
+        "reason": reason_told(job, promise) if promise else "",
+        **(quote_part(quote) if quote else {}),
         "photos": _photos(job, link),
         "papers": customer_papers(job, prices=link.shows_prices) if link.shows_papers else [],
         **_window(job, link, progress.ready == len(progress.panels)),

@@ -7,7 +7,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from jobs.models import Gate, GateKind, Job, Quote, QuoteState, Stage
+from jobs.models import Gate, GateKind, Job, Quote, Stage
 from jobs.models.approvals import Drawings
 from jobs.models.progress import Progress
 
@@ -91,9 +91,3 @@ def _needed(gate: Gate, drawings: Drawings, quote: Quote | None, currency: str) 
             words = _("We have to measure on site. Please tell us when somebody can let us in.")
             return Needed(_("A day to measure"), words, gate.expected)
     return Needed(_("The glass"), _("The glass is on its way to us."), gate.expected, False)
-
-
-def price_quote(job: Job) -> Quote | None:
-    """The quote that holds: the accepted one, or else the last one sent."""
-    quotes = job.quotes.filter(state__in=[QuoteState.ACCEPTED, QuoteState.SENT])
-    return quotes.filter(state=QuoteState.ACCEPTED).first() or quotes.order_by("version").last()

@@ -15,6 +15,8 @@ _LONGEST = timedelta(days=26 * 7)
 _SHORTEST = timedelta(days=4 * 7)
 # The axis writes so many days of the month at most; further Mondays have their tick only.
 _LABELS = 14
+# How much of the axis a letter of a month's name takes on a phone, in per cent.
+_LETTER = 2.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +48,21 @@ class Axis:
 
     @property
     def months(self) -> list[Mark]:
-        """Each month once, where it begins; the year with the first one and with each January."""
+        """Each month once, where it begins, if its name has room; the year with the first and where it changes."""
         found = [self.first]
         while (after := (found[-1].replace(day=1) + timedelta(days=32)).replace(day=1)) < self.last:
             found.append(after)
         # A few days of a month at the left edge leave no room for its name, on a phone least of all.
         if len(found) > 1 and self.place(found[1]) < 21:
             found = found[1:]
-        return [
-            Mark(self.place(day), f"{day:%b %Y}" if number == 0 or day.month == 1 else f"{day:%b}")
-            for number, day in enumerate(found)
-            if self.place(day) < 92
-        ]
+        marks: list[Mark] = []
+        room, year = 0.0, 0
+        for day in found:
+            place = self.place(day)
+            if room <= place < 92:
+                marks.append(Mark(place, f"{day:%b}" if day.year == year else f"{day:%b %Y}"))
+                room, year = place + _LETTER * len(marks[-1].words), day.year
+        return marks
 
 
 @dataclass(slots=True)

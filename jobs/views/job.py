@@ -17,7 +17,7 @@ from jobs.actions import jobs as job_actions
 from jobs.actions.panels import PanelDraft, add_panel
 from jobs.actions.plan import dates_for_reader
 from jobs.actions.sites import change_site
-from jobs.estimating.remaining import minutes_left
+from jobs.estimating.remaining import minutes_left, worked
 from jobs.forms.customer import LinkForm
 from jobs.forms.jobs import (
     PANEL_START,
@@ -65,7 +65,9 @@ class PanelRow:
             return
         self.estimate += operation.estimate
         if operation.state != "done":  # type: ignore[attr-defined]
-            self.left += minutes_left(operation.estimate, spent, operation.quantity, operation.quantity_done)
+            beyond: float = operation.beyond  # type: ignore[attr-defined]
+            done = worked(operation.quantity, operation.quantity_done, beyond)
+            self.left += minutes_left(operation.estimate, spent, operation.quantity, done)
 
 
 def find_job(number: str) -> Job:
@@ -130,7 +132,8 @@ def _counted(rows: list[PanelRow], only_done: bool) -> int:
 
 def _panels(request: StudioRequest, job: Job) -> list[PanelRow]:
     rows = {panel.pk: PanelRow(panel, outline(panel, px=LARGE_PX)) for panel in job.panels.order_by("number")}
-    operations = Operation.objects.filter(job=job, panel__isnull=False).with_state(request.now).with_hours()
+    found = Operation.objects.filter(job=job, panel__isnull=False)
+    operations = found.with_state(request.now).with_hours().with_beyond()
     for operation in operations.select_related("kind").order_by("place", "pk"):
         rows[operation.panel_id].take(operation)  # type: ignore[index]
     for projection in Projection.objects.filter(panel__job=job):

@@ -10,13 +10,14 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from jobs.actions import Refused
-from jobs.actions.day_letters import ChangedDay, changed_day, checked_reason, reason_for
+from jobs.actions.day_letters import changed_day, checked_reason, reason_for
 from jobs.actions.letters import CHECKS
 from jobs.documents.approval import approval_sheet
 from jobs.documents.letters import completion_letter, new_day_letter
 from jobs.documents.road import delivery_note, installation_sheet
 from jobs.forms.letters import NewDayForm
 from jobs.models import Quote
+from jobs.models.changed_days import ChangedDay
 from jobs.views.access import office_only
 from jobs.views.job import find_job
 from jobs.views.middleware import StudioRequest

@@ -101,6 +101,7 @@ def _page(
 
 Verb = Callable[..., object]
 TAPPED: dict[str, tuple[Verb, str]] = {
+    "anew": (mail_drafts.write_anew, "It is written anew."),
     "discard": (mail_drafts.discard_draft, "The draft is discarded."),
     "again": (outbox.try_again, "It is tried again."),
     "mend": (outbox.take_back, "It is a draft again."),

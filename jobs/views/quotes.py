@@ -152,7 +152,9 @@ def _form(
             start = {"valid_until": quote.valid_until, "terms": quote.terms}
             return LinesForm(data, lines=rows, initial=start)
         case "date":
-            day = quote.if_approved_by or timezone.localdate(request.now)
+            today = timezone.localdate(request.now)
+            before = version_before(quote) if quote.if_approved_by is None else None
+            day = quote.if_approved_by or max((before and before.if_approved_by) or today, today)
             return DateForm(data, usual=quote.confidence, initial={"if_approved_by": day})
         case "send":
             return SendForm(data, auto_id="send-%s")

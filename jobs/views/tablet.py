@@ -7,6 +7,7 @@ from django.http import HttpResponseRedirect
 
 from jobs.actions import Actor, Refused
 from jobs.models import Person
+from jobs.models.prepared import Prepared
 from jobs.views.middleware import StudioRequest
 
 # After this long without a tap the names are shown again.
@@ -18,6 +19,7 @@ KEY = "at_the_bench"
 OLDEST = timedelta(days=14)
 # Clocks are measured through the air: so far ahead a tap may seem to be.
 AHEAD = timedelta(minutes=2)
+_ACTIVE = Prepared(lambda pk: Person.objects.filter(pk=pk, active=True))
 MARKS = Signer(salt="jobs.views.tablet")
 
 
@@ -34,7 +36,7 @@ def person_of(request: StudioRequest) -> Person | None:
         return None
     now = int(request.now.timestamp())
     idle = now - kept["seen"]
-    person = Person.objects.filter(pk=kept["person"], active=True).first() if idle < IDLE_SECONDS else None
+    person: Person | None = _ACTIVE.first(kept["person"]) if idle < IDLE_SECONDS else None
     if person is None:
         del request.session[KEY]
     elif idle > RENEW_SECONDS and not looks_by_itself(request):
@@ -85,7 +87,7 @@ def person_by(request: StudioRequest, mark: str) -> Person:
     since = datetime.fromtimestamp(facts["since"], request.now.tzinfo)
     if request.now - since > OLDEST + timedelta(days=1):
         raise Refused("That is too old to be sent. Tell the lead, who can still write it down.")
-    person = Person.objects.filter(pk=facts["person"], active=True).first()
+    person: Person | None = _ACTIVE.first(facts["person"])
     if person is None:
         raise Refused("Whoever tapped that is no longer on the list of people who work here.")
     return person

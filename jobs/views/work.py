@@ -61,6 +61,7 @@ def read_rows(job: Job, panel: Panel | None, at: datetime) -> list[Row]:
         Operation.objects.filter(job=job, panel=panel)
         .with_state(at)
         .with_hours()
+        .with_beyond()
         .select_related("kind__station", "keeper", "pinned_person", "projection__person")
         .prefetch_related("after__kind", "after__panel", "holds")
         .order_by("place", "pk")

@@ -14,6 +14,8 @@ import { inUse } from "./live.js";
 
   const renew = (force = false) => {
     const now = bench();
+    // A drawing renews itself, under the finger (pieces.js).
+    if (now?.matches(".bench-drawing")) return true;
     if (!now || document.hidden || (busy() && !force) || !window.htmx) return false;
     htmx.ajax("GET", now.dataset.address, { target: "#bench", swap: "outerHTML", headers: { "X-Renews": "yes" } });
     return true;

@@ -14,6 +14,7 @@ const sent = new Map();
 let away = false;
 let signedIn = true;
 let flushing = false;
+let onceMore = false;
 let worker = null;
 let unknown = false;
 
@@ -134,8 +135,19 @@ const personAway = async (form, button) => {
   await show();
 };
 
+// A tap that is no form: several pieces on a drawing, say. It is written down, and sent behind those that wait.
+let turns = Promise.resolve();
+export const keepTap = (asked) => {
+  const { who, person, name } = bench().dataset;
+  const tap = { id: newId(), who, person, name, reading: reading(), sentence: "", ...asked };
+  // One after the other, so that no two get the same turn.
+  turns = turns.catch(() => {}).then(async () => put({ ...tap, turn: await nextTurn() }));
+  return turns.then(() => { if (away) show(); send(); });
+};
+
 const send = async () => {
-  if (flushing || !(await waiting()).length) return;
+  if (flushing) { onceMore = true; return; }
+  if (!(await waiting()).length) return;
   flushing = true;
   let some = false;
   try {
@@ -155,6 +167,7 @@ const send = async () => {
     await show();
   }
   if (some) renew();
+  if (onceMore) { onceMore = false; if (!away) send(); }
 };
 
 // Whether anything was answered for good. What has to come again stays at the head of the list.
@@ -183,6 +196,7 @@ const replay = async (outbox, token, sync) => {
       some = true;
       if (result.state === "done") await remove(batch[place].id);
       else await put({ ...batch[place], sentence: result.sentence });
+      document.dispatchEvent(new CustomEvent("studio:sent", { detail: result }));
     }
   }
 };
@@ -222,7 +236,7 @@ list.addEventListener("click", async (event) => {
 // The page as the server last showed it is what this tablet opens with while the line is away.
 const keep = () => {
   const person = bench().dataset.person || "names";
-  if (!document.querySelector("#bench.bench-work:not([data-scanned]), #bench.bench-names:not([data-scanned])")) return;
+  if (!document.querySelector("#bench:is(.bench-work, .bench-names, .bench-drawing):not([data-scanned])")) return;
   const copy = document.documentElement.cloneNode(true);
   copy.querySelector("#bench").classList.remove("just-changed");
   copy.querySelector("#messages")?.replaceChildren();
@@ -236,6 +250,7 @@ const keep = () => {
 document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target?.id !== "bench") return;
   keep();
+  keepDrawings().catch(() => {});
   show();
 });
 
@@ -250,7 +265,26 @@ const keepFiles = async () => {
   if (!answer.ok) throw new Error(`the server said ${answer.status}`);
   await (await caches.open("bench-pages")).put(location.pathname, answer);
   keep();
+  await keepDrawings();
 };
+
+// The drawings of the work at hand open with the line away too, also where nobody has looked at them yet.
+const keepDrawings = async () => {
+  if (!self.caches) return;
+  const cache = await caches.open("bench-pages");
+  for (const { pathname } of document.querySelectorAll("#bench a[data-keeps]")) {
+    if (await cache.match(pathname, { ignoreVary: true })) continue;
+    const answer = await fetch(pathname, { headers: { "X-Renews": "yes" }, redirect: "manual" });
+    if (answer.ok) await cache.put(pathname, answer);
+  }
+};
+
+let drawn = null;
+document.addEventListener("studio:drawn", () => {
+  // A copy of a large drawing is not made after each tap.
+  clearTimeout(drawn);
+  drawn = setTimeout(keep, 1_500);
+});
 
 freshIds(document);
 show().then(send);

@@ -10,6 +10,10 @@ const showWhereWeAre = () => {
 };
 showWhereWeAre();
 addEventListener("resize", showWhereWeAre);
+// Browsers leave a link that gets the focus half outside of such a row.
+document.addEventListener("focusin", (event) => {
+  if (event.target.closest("nav a")) event.target.scrollIntoView({ block: "nearest", inline: "nearest" });
+});
 
 // Filters and choices that say so are sent as soon as they change; their button is for pages without JavaScript.
 document.addEventListener("change", (event) => {

@@ -28,7 +28,7 @@ export const drawWaiting = (list, taps, { away, signedIn, unknown = false }) => 
 };
 
 const told = (tap) => {
-  const typed = Object.entries(tap.fields).filter(([name, value]) => value && !["add", "take_over", "quick", "when"].includes(name));
+  const typed = Object.entries(tap.fields).filter(([name, value]) => value && !["add", "take_over", "quick", "when", "pattern", "copy", "step", "done"].includes(name));
   const more = typed.map(([, value]) => value).join(", ");
   return [`${clock(tap.reading.shown)} ${tap.name}:`, tap.label.replace(/\s+/g, " "), [tap.what, more].filter(Boolean).join(", ")].join(" ");
 };

@@ -1,11 +1,11 @@
 // The bench's service worker: its pages open with the server or the Wi-Fi away.
 //
-// It keeps the pages of stations as they were last seen on this tablet, and the static files they need, by the version
+// It keeps the pages of stations, and of the drawings of their work, as they were last seen on this tablet, and the static files they need, by the version
 // that views/worker.py names. No other page is in its scope; signing out clears what it keeps (studio.js).
 const PAGES = "bench-pages";
 const SHELL = `bench-shell-${self.VERSION}`;
 const PATIENCE = 5_000;
-const STATION = /^\/bench\/[^/-][^/]*\/$/;
+const STATION = /^\/bench\/[^/-][^/]*\/(drawing\/\d+\/\d+\/)?$/;
 const AWAY = `<!doctype html><html lang="en"><meta name="viewport" content="width=device-width"><title>No line</title>
 <h1>The studio’s computer does not answer</h1><p>This page was not open on this tablet before, so it cannot be shown now. What was tapped here is kept and will be sent.</p><p><a href="/bench/">Try again</a></p></html>`;
 
@@ -73,7 +73,7 @@ const kept = async (pathname) => {
   const cache = await caches.open(PAGES);
   const found = await cache.match(pathname, { ignoreVary: true });
   if (found) return found;
-  const last = (await cache.keys()).map((key) => new URL(key.url)).find((url) => !url.search);
+  const last = (await cache.keys()).map((key) => new URL(key.url)).find((url) => !url.search && !url.pathname.includes("/drawing/"));
   if (pathname === "/bench/" && last) return Response.redirect(last.pathname);
   return new Response(AWAY, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
 };

@@ -296,6 +296,29 @@ def test_a_dxf_and_an_svg_of_one_window_agree() -> None:
     assert drawn.joints == same.joints == 8
 
 
+@pytest.mark.parametrize("shift", [0.005, 0.015, 317.505])
+def test_lines_between_two_steps_of_the_grid_meet(shift: float) -> None:
+    """Sizes in inches come to lie in the middle between two hundredths of a millimeter, whichever way they round."""
+
+    def line(*points: tuple[float, float]) -> Path:
+        places = np.array(points) * 10.0 + shift
+        return Path(places, np.zeros(len(points) - 1, np.int64), points[0] == points[-1], "")
+
+    squares = [
+        line((x, y), (x + 2, y), (x + 2, y + 2), (x, y + 2), (x, y))
+        for x in range(0, 8, 2)
+        for y in range(0, 8, 2)
+    ]
+    # Lines that end on the middle of a side: only what they meet is cut, all else keeps its place.
+    halves = [line((x + 1, y), (x + 1, y + 2)) for x in range(0, 8, 2) for y in range(0, 8, 4)]
+    found = measure(Linework((*squares, *halves), True), came=H6)
+    assert found.faults == ()
+    assert len(found.pieces) == 16 + 8
+    assert sum(piece.area_mm2 for piece in found.pieces) == pytest.approx(80.0**2)
+    assert found.parts == 1
+    assert euler(found) == 0
+
+
 WINDOW = lines(
     FRAME
     + '<path fill="none" d="M0 300H600M0 620L600 580M200 0C260 100 150 200 200 300M420 300V592"/>'

@@ -1,18 +1,17 @@
 """Mail: drafts of what happened, written, sent, and kept with the job; and the words it starts from."""
 
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
-from jobs.actions import Actor, Refused, bench, mail_drafts
-from jobs.actions.gates import set_gate
-from jobs.actions.promises import give_promise
+from jobs.actions import Actor, Refused, mail_drafts
+from jobs.actions.customer_links import Shared, make_link
 from jobs.documents import mail_papers
 from jobs.documents.customer_papers import CustomerPaper
-from jobs.models import Account, Mail, MailKind, MailState, MailTemplate, Operation, OperationKind, PlanState
+from jobs.models import Account, Mail, MailKind, MailState, MailTemplate
 from tests import cast
 from tests.mail import MAILERS, NEVER, Server
 
@@ -100,46 +99,40 @@ def test_a_draft_by_hand_and_only_one(office_client: Client, shop: None) -> None
     assert office_client.post(new, {"kind": "ready"}).status_code == 302
 
 
-def test_a_changed_promise_is_drafted_once_and_a_first_one_is_not(emil: Actor) -> None:
-    PlanState.objects.update_or_create(pk=1, defaults={"futures": 20})
-    job = cast.make_job()
-    cast.make_panel(job)
-    give_promise(job, date(2026, 3, 27), "Office", by=emil, at=AT)
-    assert not Mail.objects.exists()
-    give_promise(job, date(2026, 3, 30), "Office", by=emil, at=AT + timedelta(1), reason="The glass is late")
-    mail = Mail.objects.get()
-    assert mail.kind == MailKind.NEW_DATE
-    for words in ("Friday 27 March 2026", "Monday 30 March 2026", "The glass is late"):
-        assert words in mail.body
-    assert mail_drafts.draft_for(mail.kind, job, mail.happening, at=AT) is None
-
-
-def test_the_last_panel_ready_is_drafted_also_where_it_was_discarded_never_again(
-    lead: Account, emil: Actor
+def test_a_draft_is_written_anew_once_there_is_what_it_lacked(
+    office_client: Client, emil: Actor, settings: Any
 ) -> None:
+    settings.PUBLIC_ADDRESS = "https://studio.example"
     job = cast.make_job()
-    panels = [cast.make_panel(job, number, ("Assembly",)) for number in (1, 2)]
-    by, jonas = Actor(account=lead), cast.person("Jonas")
-    bench.finish(cast.operation_of(panels[0], "Assembly"), jonas, by=by, at=AT)
-    assert not Mail.objects.exists()
-    bench.finish(cast.operation_of(panels[1], "Assembly"), jonas, by=by, at=AT)
-    mail = Mail.objects.get(kind=MailKind.READY)
-    mail_drafts.discard_draft(mail, by=emil, at=AT)
-    assert mail_drafts.notice_done(at=AT) == []
+    mail = mail_drafts.write_draft(job, "approval", by=emil, at=AT)
+    page = office_client.get(mail.get_absolute_url()).content.decode()
+    assert "[[page]]" in page
+    assert "/jobs/0412/#customers-page" in page
+    assert do(office_client, mail, "send").status_code == 422
+    link = make_link(job, Shared(date(2027, 1, 1)), by=emil, at=AT)
+    assert do(office_client, mail, "anew").status_code == 302
+    mail.refresh_from_db()
+    assert f"https://studio.example/c/{link.token}/" in mail.body
+    assert do(office_client, mail, "send").status_code == 302
+    assert do(office_client, mail, "anew").status_code == 422
 
 
-def test_an_installation_done_and_a_drawing_to_approve(lead: Account, emil: Actor) -> None:
-    job = cast.make_job()
-    kind = OperationKind.objects.get(slug="delivery")
-    kind.slug, kind.crew = "installation", 1
-    kind.save()
-    row = Operation.objects.create(job=job, kind=kind, estimate=60)
-    bench.finish(row, cast.person("Jonas"), by=Actor(account=lead), at=AT)
-    assert Mail.objects.get().kind == MailKind.INSTALLED
-    set_gate(job, "drawing", None, by=emil, at=AT)
-    set_gate(job, "drawing", date(2026, 3, 9), by=emil, at=AT)
-    approval = Mail.objects.get(kind=MailKind.APPROVAL)
-    assert "[[page]]" in approval.body
+def test_the_floor_asks_about_mail_that_did_not_go(office_client: Client, draft: Mail) -> None:
+    Server.at_send = NEVER
+    do(office_client, draft, "send")
+    floor = " ".join(office_client.get("/").content.decode().split())
+    assert "1 mail did not go" in floor
+    assert "No such user" in floor
+    assert "Not tried again by itself." in floor
+    again = reverse("mail-do", args=[draft.pk, "again"])
+    assert f'action="{again}"' in floor
+    Server.at_send = TimeoutError("timed out")
+    assert office_client.post(again).status_code == 302
+    floor = " ".join(office_client.get("/").content.decode().split())
+    assert "not known whether it went" in floor
+    assert "Say whether it went" in floor
+    do(office_client, draft, "went")
+    assert "did not go" not in office_client.get("/").content.decode()
 
 
 def test_the_words_are_the_studios(lead_client: Client, office: Account) -> None:

@@ -91,6 +91,19 @@ def test_a_job_without_work(office_client: Client, shop: None) -> None:
     assert "no work on this job" in answer.content.decode()
 
 
+def test_a_later_version_asks_for_its_date_anew(office_client: Client, sent: Quote, office: Account) -> None:
+    day = timezone.localdate() + timedelta(days=9)
+    Quote.objects.update(if_approved_by=day, ready_day=day + timedelta(days=20))
+    make_quote(sent.job, by=Actor(account=office), at=timezone.now())
+    text = office_client.get(reverse("quote", args=["0412", 2])).content.decode()
+    assert "Version 1 offered" in text
+    assert f'value="{day.isoformat()}"' in text
+    # A day that is over is not asked about.
+    Quote.objects.filter(version=1).update(if_approved_by=day - timedelta(days=30))
+    text = office_client.get(reverse("quote", args=["0412", 2])).content.decode()
+    assert f'value="{timezone.localdate().isoformat()}"' in text
+
+
 def test_the_lines_are_changed(office_client: Client, draft: Quote) -> None:
     text = office_client.get(f"{PAGE}?edit=lines").content.decode()
     cutting = draft.lines.get(words="Cutting")

@@ -89,6 +89,10 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "bench-answer": lambda world: {"pk": world.entry.pk},
     "bench-hours-correct": lambda world: {"pk": world.entry.pk},
     "bench-hours-take-back": lambda world: {"pk": world.entry.pk},
+    "bench-drawing": lambda world: {"pk": world.drawn.pk, "copy": 1},
+    "bench-drawing-marks": lambda world: {"pk": world.drawn.pk, "copy": 1},
+    "bench-mark": lambda world: {"pk": world.drawn.pk},
+    "bench-broke": lambda world: {"pk": world.drawn.pk},
     "job-change": lambda world: {"group": "about"},
     "panel-change": lambda world: {"group": "about"},
     "gate-do": lambda world: {"kind": "deposit", "verb": "clear"},
@@ -166,6 +170,9 @@ class World:
         self.closed = ClosedDay.objects.create(day=date(2026, 5, 1))
         self.accounts = {role: cast.make_account(role.value, role) for role in Role}
         self.pattern = cast.make_pattern(panel, self.accounts[Role.OFFICE])
+        measured = cast.make_panel(cast.make_job("0413"))
+        cast.make_accepted(measured, self.accounts[Role.OFFICE])
+        self.drawn = cast.operation_of(measured, "Cutting")
         office = Actor(account=self.accounts[Role.OFFICE])
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name="Anna Berg", at=cast.at(3)

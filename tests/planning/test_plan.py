@@ -331,12 +331,9 @@ print(plan(made, now=now, futures=4).jobs)
 """
 
 
-def test_it_plans_without_a_compiler_and_without_a_folder_for_compiled_code(tmp_path: Path) -> None:
+def test_it_plans_without_a_compiler() -> None:
     compiled = in_a_new_interpreter(PLANS, ("django",))
     assert in_a_new_interpreter(PLANS, ("django",), NUMBA_DISABLE_JIT="1") == compiled
-    nowhere = tmp_path / "file"
-    nowhere.write_text("")
-    assert in_a_new_interpreter(PLANS, ("django",), NUMBA_CACHE_DIR=str(nowhere)) == compiled
 
 
 def test_where_no_folder_for_compiled_code_can_be_written_it_is_compiled_without(

@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from jobs.management.demo.load import PASSWORD
 from jobs.management.demo.names import STORIES
-from jobs.models import Account, Job, Role, Studio
+from jobs.models import Account, CustomerLink, Job, Role, Studio
 
 FIRST_LOOKS = (
     ("Floor", "", "what lies on each bench, and what needs a decision today"),
@@ -39,6 +39,7 @@ class Command(BaseCommand):
         lines += [
             "",
             *(f"  {line}" for line in _stories(address)),
+            *(f"  {line}" for line in _customers_page(address)),
             "",
             "  Ctrl-C ends it; what you entered is kept.",
             "",
@@ -66,3 +67,12 @@ def _stories(address: str) -> list[str]:
         if title in numbers
     ]
     return [f"{Job.objects.open().count()} commissions are open, among them:", *told]
+
+
+def _customers_page(address: str) -> list[str]:
+    """A page that its customer has read, of a job that waits for them."""
+    links = CustomerLink.objects.filter(revoked_at=None, times_read__gt=0, job__gates__kind="drawing")
+    link = links.filter(job__gates__cleared=None).select_related("job").order_by("pk").first()
+    if link is None or not link.token:
+        return []
+    return ["", f"What the customer of {link.job.number} sees:  {address}c/{link.token}/"]

@@ -2,9 +2,11 @@
 
 What an operation really takes, in minutes at pace 1, is
 
-    content = estimate x habit(kind) x difficulty(job) x Gamma(shape(kind)) / shape(kind)
+    content = work x difficulty(job) x Gamma(shape(kind)) / shape(kind)
 
-with difficulty a Gamma of shape 45 and mean 1 drawn once a job. A person gets through `rate` of it in a minute:
+with difficulty a Gamma of shape 45 and mean 1 drawn once a job, and the work what the quantities of its panel come to
+at the rates that nobody knows (book.py). What has no rates, is done again after a breakage or was estimated by its
+route takes its estimate x habit(kind) for work. A person gets through `rate` of it in a minute:
 
     rate = stated pace x what the statement is off x Gamma(90)/90 drawn for that person and day
 
@@ -50,9 +52,12 @@ def difficulty(rng: Random) -> float:
     return gamma(rng, 45)
 
 
-def content(kind: str, estimate: int, difficult: float, rng: Random) -> float:
-    habit, shape = KINDS.get(kind, USUAL)
-    return max(estimate * habit * difficult * gamma(rng, shape), 5.0)
+def luck(kind: str, difficult: float, rng: Random) -> float:
+    return difficult * gamma(rng, KINDS.get(kind, USUAL)[1])
+
+
+def content(kind: str, estimate: int, lucky: float) -> float:
+    return max(estimate * KINDS.get(kind, USUAL)[0] * lucky, 5.0)
 
 
 def outside(estimate: int, rng: Random) -> int:

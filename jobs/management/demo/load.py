@@ -16,6 +16,7 @@ from django.db import connection, transaction
 from jobs import models
 from jobs.management.demo_office.links import write_links
 from jobs.management.demo_office.selling import write_selling
+from jobs.management.demo_office.writing import write_mail, write_sites
 
 from . import staff
 from .diary import Diary, live_with, write_entries
@@ -59,6 +60,9 @@ def load(wish: Wish) -> None:
             write_selling(rows, office)
         # What was approved is the drawing as it is by then.
         write_links(rows, office)
+        write_sites()
+        if wish.selling:
+            write_mail(rows, office)
         close_weeks(rows, lead)
         _count_on()
         models.PlanState.objects.get_or_create(pk=1)

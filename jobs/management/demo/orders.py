@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import date, time, timedelta
 from random import Random
 
-from . import law, staff
+from . import book, law, staff
 from .drawings import drawn
 from .floor import Floor
 from .names import CUSTOMERS, LATE_REASONS, ROOMS, TITLES
+from .quantities import Counting
 from .records import FAR, Commission, Expected, Given, Sheet, Step, Work
 from .rework import link
 
@@ -58,6 +59,8 @@ class Orders:
 
     def __init__(self, floor: Floor, rng: Random, now: int, size: float = 1.0) -> None:
         self.floor, self.rng, self.now, self.size = floor, rng, now, size
+        # By the book of rates, but for measurements, which have small jobs of their own.
+        self.counting = Counting() if size == 1.0 else None
         self.jobs: list[Commission] = []
         self.open: list[Commission] = []
         self.target: Callable[[date], int] = lambda day: 24
@@ -106,6 +109,7 @@ class Orders:
                 if step.condition and rng.random() < 0.3
             )
         self._add_operations(job, sheet, choices)
+        self._by_the_book([work for work in job.works if work.panel is sheet], [sheet])
         return sheet
 
     def _add_operations(self, job: Commission, sheet: Sheet, choices: tuple[str, ...]) -> None:
@@ -131,6 +135,25 @@ class Orders:
             for other in last:
                 link(other, work)
             last = [work]
+        self._by_the_book([work for work in job.works if work.panel is None], job.sheets)
+
+    def _by_the_book(self, works: list[Work], sheets: list[Sheet]) -> None:
+        """Give the works of these panels the hours that follow from their quantities: those of the book to the
+        estimate, the real ones to the content. Works of one kind share them by their pieces."""
+        if self.counting is None:
+            return
+        parts = [(self.counting(sheet), sheet.copies) for sheet in sheets]
+        kinds: dict[str, list[Work]] = {}
+        for work in works:
+            if work.is_attended and book.is_booked(work.kind):
+                kinds.setdefault(work.kind.name, []).append(work)
+        for same in kinds.values():
+            booked, real = book.minutes(same[0].kind, parts)
+            whole = sum(work.quantity or 1 for work in same)
+            for work in same:
+                share = (work.quantity or 1) / whole
+                work.estimate = max(round(booked * share), 5)
+                work.content = work.left = max(real * share * work.luck, 5.0)
 
     def _work(self, job: Commission, sheet: Sheet | None, step: Step) -> Work:
         rng, kind = self.rng, step.kind
@@ -157,7 +180,8 @@ class Orders:
         if kind.nature == "outside":
             work.content = law.outside(estimate, rng)
         else:
-            work.content = law.content(kind.name, estimate, job.difficulty, rng)
+            work.luck = law.luck(kind.name, job.difficulty, rng)
+            work.content = law.content(kind.name, estimate, work.luck)
         if kind.nature == "attended":
             work.left = work.content
             work.breaks = law.breaks(kind.name, quantity, rng) if sheet else None

@@ -72,7 +72,8 @@ class Worker:
 
 @dataclass(slots=True, eq=False)
 class Work:
-    """One operation. `content` is what it really takes, which nobody in the studio knows beforehand."""
+    """One operation. `content` is what it really takes, which nobody in the studio knows beforehand;
+    `luck` by how much that is more than such work takes on the average."""
 
     job: Commission
     panel: Sheet | None
@@ -83,6 +84,7 @@ class Work:
     quantity: int = 0
     after: list[Work] = field(default_factory=list)
     then: list[Work] = field(default_factory=list)
+    luck: float = 1
     content: float = 0
     left: float = 0
     not_before: int = 0

@@ -98,7 +98,9 @@ def _again(model: Work, broken: Broken, rng: Random) -> Work:
         of_breakage=broken,
         not_before=model.job.rework_from,
     )
-    again.content = again.left = law.content(model.kind.name, estimate, model.job.difficulty, rng)
+    again.content = again.left = law.content(
+        model.kind.name, estimate, law.luck(model.kind.name, model.job.difficulty, rng)
+    )
     return again
 
 

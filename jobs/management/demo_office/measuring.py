@@ -16,6 +16,7 @@ from jobs.estimating.linework import Linework, Path
 from jobs.estimating.pattern import Pattern, measure, redrawn
 from jobs.estimating.takeoff import Takeoff, take_off
 from jobs.management.demo.geometry import Pane
+from jobs.management.demo.quantities import DEPTH_MM, carved_mm2
 from jobs.management.demo.records import Sheet
 
 # Name: thickness in mm, color on the screen, whether beveled, sheet in mm, price of a square meter. All invented.
@@ -34,8 +35,6 @@ GLASSES: dict[str, tuple[str, str, bool, tuple[int, int], str]] = {
     "smoke grey": ("3.00", "#9aa3a5", False, (610, 813), "98"),
 }
 PLATES = {"9.53": "clear plate, 3/8 in", "12.7": "clear plate, 1/2 in"}
-SHADED_MM = 45.0  # What is carved is shaded out so far into the glass around it.
-DEPTH_MM = {"Carved mural": 6.0}  # By route; what is not said is 3 mm deep.
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +68,7 @@ class Measuring:
         fills = {pane.glass: self._glass(pane, sheet) for pane in panes}
         lines = Linework(tuple(_path(pane) for pane in panes), True)
         pattern = measure(lines, came=came_of(self.inner))
-        carved = _carved_mm2(sheet)
+        carved = carved_mm2(sheet)
         depth = DEPTH_MM.get(sheet.route, 3.0)
         takeoff = take_off(
             pattern,
@@ -134,14 +133,6 @@ def _path(pane: Pane) -> Path:
 def _middle(points: Sequence[Sequence[float]]) -> tuple[float, float]:
     xs, ys = [point[0] for point in points], [point[1] for point in points]
     return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
-
-
-def _carved_mm2(sheet: Sheet) -> float:
-    import shapely
-
-    shapes = [shapely.make_valid(shapely.polygons(pane.points)) for pane in sheet.panes if pane.carved]
-    field = shapely.buffer(shapely.union_all(shapes), SHADED_MM)
-    return float(shapely.area(shapely.intersection(field, shapely.box(0, 0, sheet.width, sheet.height))))
 
 
 def _unleaded(takeoff: Takeoff, *cames: models.Came) -> Takeoff:

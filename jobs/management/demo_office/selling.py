@@ -11,25 +11,16 @@ from jobs.actions import Actor, materials, quotes
 from jobs.actions.base import record
 from jobs.actions.quote_lines import frozen_lines
 from jobs.actions.quoting import LineDraft
-from jobs.estimating.rates import DEFAULT_RATES
+from jobs.management.demo import book
 from jobs.management.demo.records import Commission, Sheet
 from jobs.management.demo.rows import BATCH, Rows, moment
 from jobs.models import LineGroup, QuoteState
+from jobs.models.quote_words import WORDS, QuoteWords
 
 from .measuring import Measuring, write_stock
 
 TAKEN_OFF = 96  # Finished panels with a takeoff: enough to learn each rate by itself.
 BOUGHT_FOR = 9  # Open jobs whose glass is still on its way.
-# What it works by, as a share of the rates that come with the set-up; invented.
-OWN_RATES = {
-    "pattern": 0.4,
-    "cutting": 0.75,
-    "beveling": 0.62,
-    "transfer-and-resist": 0.9,
-    "blasting": 0.9,
-    "cleaning": 0.8,
-    "packing": 0.7,
-}
 LINES_CHANGED = "Hinge strips and a touched-up frame"
 
 
@@ -130,7 +121,10 @@ class _Office:
         """Written straight to its row: the job has gone on since, which sending would not allow."""
         quote = self.draft(job, days, changed=changed)
         at = quote.made_at + timedelta(hours=2)
-        quote.frozen = (quote.frozen or {}) | {"lines": frozen_lines(quote)}
+        quote.frozen = (quote.frozen or {}) | {
+            "lines": frozen_lines(quote),
+            WORDS: QuoteWords.now().as_json(),
+        }
         quote.state, quote.sent_at, quote.sent_by = QuoteState.SENT, at, self.account
         quote.save(update_fields=["frozen", "state", "sent_at", "sent_by"])
         told = {"version": quote.version, "total": quote.total}
@@ -178,17 +172,17 @@ class _Office:
 def write_rates(rows: Rows) -> None:
     """The rates that it worked by from before its first job, in place of those that come with the set-up."""
     first = rows.floor.day_of(min(job.entered for job in rows.orders.jobs)) - timedelta(days=400)
-    kinds = {kind.slug: kind for kind in models.OperationKind.objects.filter(slug__in=OWN_RATES)}
+    kinds = {kind.slug: kind for kind in models.OperationKind.objects.filter(slug__in=book.SHARES)}
     models.Rate.objects.bulk_create(
         models.Rate(
             kind=kinds[slug],
             step=step,
             driver=driver,
-            minutes=Decimal(str(round(minutes * share, 2))),
+            minutes=Decimal(str(minutes)),
             since=first,
             note="by the book of the old workshop",
         )
-        for slug, share in OWN_RATES.items()
-        for step, rates in DEFAULT_RATES[slug].steps.items()
+        for slug in book.SHARES
+        for step, rates in book.rates(slug).steps.items()
         for driver, minutes in rates.items()
     )
