@@ -6,22 +6,42 @@ from typing import Any
 
 import pytest
 from django.core.cache import caches
-from django.test import Client
+from django.db import connection
+from django.test import Client, TransactionTestCase
 from playwright.sync_api import expect
 
 from jobs.actions.whatif import forget
 from jobs.models import Account, Role, Station
+from jobs.models.append_only import disarm
 from tests import cast
 
 # The browser's driver runs an event loop of its own; the database is still used from one thread.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--database-only",
+        action="store_true",
+        help="only tests that use the database, without a browser: what another engine may answer otherwise",
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """A browser on a busy machine may lose a race that no person would: it gets two more tries, which are reported."""
     for item in items:
         if item.path.parent.name == "browser":
             item.add_marker(pytest.mark.flaky(reruns=2))
+    if config.getoption("--database-only"):
+        left = [item for item in items if not _uses_the_database(item)]
+        config.hook.pytest_deselected(items=left)
+        items[:] = [item for item in items if _uses_the_database(item)]
+
+
+def _uses_the_database(item: pytest.Item) -> bool:
+    asked = set(getattr(item, "fixturenames", ()))
+    uses = item.get_closest_marker("django_db") or asked & {"db", "transactional_db", "live_server"}
+    return bool(uses) and item.path.parent.name != "browser"
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -36,6 +56,18 @@ def empty_cache() -> None:
     for cache in caches.all(initialized_only=True):
         cache.clear()
     forget()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def emptied_between_tests() -> None:
+    """Tests whose rows others see are emptied by deleting all rows, which the database refuses for events."""
+    empty = TransactionTestCase._fixture_teardown
+
+    def without_triggers(case: TransactionTestCase) -> None:
+        disarm(connection)
+        empty(case)  # It ends as `migrate` does, and so puts them back.
+
+    TransactionTestCase._fixture_teardown = without_triggers  # type: ignore[method-assign]
 
 
 @pytest.fixture

@@ -12,11 +12,13 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 from django.db import OperationalError, connection
+from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
 from jobs.management.doctor import examine, place, running
 from jobs.management.keeping.rotation import name_at
 from jobs.models import Account, Event, Mail, MailKind, MailState, PlanState, Role, Studio
+from jobs.models.append_only import disarm
 from tests import cast
 from tests.keeping.conftest import move_to
 from tests.mail import Server
@@ -218,9 +220,14 @@ def test_damage_is_looked_for(db: None) -> None:
     assert running._damage() == ""
 
 
+def test_events_that_could_be_altered(well: Path) -> None:
+    disarm(connection)
+    only("The database would let what was recorded be altered: run manage.py migrate")
+
+
 def test_migrations_that_are_not_applied(well: Path) -> None:
-    last = MigrationRecorder.Migration.objects.filter(app="jobs").order_by("-name")[0]
-    last.delete()
+    [leaf] = MigrationLoader(connection).graph.leaf_nodes("jobs")
+    MigrationRecorder(connection).record_unapplied(*leaf)
     only("The database is not of this version (1 migrations): run manage.py migrate")
 
 

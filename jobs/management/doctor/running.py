@@ -13,6 +13,7 @@ from django.utils import timezone
 from jobs.actions.plan import GOOD_FOR
 from jobs.management.keeping.rotation import backups_in
 from jobs.models import Account, Event, Mail, MailState, PlanState, Role, Studio
+from jobs.models.append_only import is_armed
 
 from .finding import Finding, note
 
@@ -43,6 +44,8 @@ def look_at_running(at: datetime) -> Iterator[Finding]:
         )
     if ahead or behind:
         return
+    if not is_armed(connection):
+        yield Finding("The database would let what was recorded be altered: run manage.py migrate.")
     yield from _studio()
     yield from _worker(at)
     yield from _clock(at)
