@@ -1,8 +1,8 @@
 # Each target sets itself up; see .ci/setup.
-.PHONY: help demo test bench check lint unit
+.PHONY: help demo test bench check lint unit postgresql upgrade downgrade
 
 help:  ## what can be done here
-	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:.*## /\t/' | expand -t 10
+	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:.*## /\t/' | expand -t 12
 
 demo:  ## run the product with demo data on 127.0.0.1 (PORT= moves it)
 	@.ci/setup run
@@ -25,6 +25,16 @@ lint:
 unit:  ## the tests alone
 	@.ci/setup dev
 	.venv/bin/python -m pytest -n auto
+
+postgresql:  ## the tests that use the database, on a throw-away PostgreSQL
+	@.ci/setup dev
+	.ci/postgres .venv/bin/python -m pytest -n auto --database-only
+
+upgrade:  ## of an installation: backup, newer version (VERSION=), packages, migrations, restart
+	@.ci/upgrade to $(VERSION)
+
+downgrade:  ## back to the version and the rows of before the last upgrade
+	@.ci/upgrade back
 
 bench:  ## measurements, as ratios in one run
 	@.ci/setup dev

@@ -19,11 +19,29 @@ from tests import cast
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--database-only",
+        action="store_true",
+        help="only tests that use the database, without a browser: what another engine may answer otherwise",
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """A browser on a busy machine may lose a race that no person would: it gets two more tries, which are reported."""
     for item in items:
         if item.path.parent.name == "browser":
             item.add_marker(pytest.mark.flaky(reruns=2))
+    if config.getoption("--database-only"):
+        left = [item for item in items if not _uses_the_database(item)]
+        config.hook.pytest_deselected(items=left)
+        items[:] = [item for item in items if _uses_the_database(item)]
+
+
+def _uses_the_database(item: pytest.Item) -> bool:
+    asked = set(getattr(item, "fixturenames", ()))
+    uses = item.get_closest_marker("django_db") or asked & {"db", "transactional_db", "live_server"}
+    return bool(uses) and item.path.parent.name != "browser"
 
 
 @pytest.fixture(scope="session", autouse=True)

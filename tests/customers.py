@@ -1,13 +1,15 @@
 """A commission that waits for its customer's approval, and its link. All invented."""
 
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
+from django.http import HttpResponse
 from django.utils import timezone
 
 from jobs.actions import Actor
 from jobs.actions.customer_links import Shared, make_link
-from jobs.models import Account, CustomerLink, Job, Panel
+from jobs.models import Account, CustomerLink, Job, Panel, Promise, Quote
 from jobs.models.approvals import read_drawings
 from tests import cast
 
@@ -52,3 +54,41 @@ def redraw(panel: Panel) -> None:
     pieces = [DRAWING["pieces"][0], DRAWING["pieces"][1] | {"glass": "Amber"}]
     panel.drawing = DRAWING | {"pieces": pieces}
     panel.save(update_fields=["drawing"])
+
+
+def text(answer: HttpResponse) -> str:
+    return answer.content.decode()
+
+
+def address(link: CustomerLink, rest: str = "") -> str:
+    return f"/c/{link.token}/{rest}"
+
+
+def typed(job: Job, **more: Any) -> dict[str, Any]:
+    seen = " ".join(f"{number}-{digest}" for number, digest in seen_of(job).items())
+    return {"name": "Anna Berg", "looked": "on", "seen": seen} | more
+
+
+def promise(job: Job, by: Account) -> None:
+    Promise.objects.create(
+        job=job, day=date(2026, 6, 15), given_at=cast.at(2), given_by=by, told="Vicar", reason="the glass"
+    )
+
+
+def make_quote(job: Job, by: Account) -> Quote:
+    return Quote.objects.create(
+        job=job,
+        version=1,
+        state="accepted",
+        made_at=cast.at(2),
+        made_by=by,
+        sent_at=cast.at(2),
+        sent_by=by,
+        answered_at=cast.at(3),
+        answered_by=by,
+        valid_until=date(2026, 5, 1),
+        net=Decimal("4812.34"),
+        total=Decimal("4812.34"),
+        deposit=Decimal("2406.17"),
+        frozen={},
+    )

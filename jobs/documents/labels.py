@@ -11,7 +11,7 @@ MM_PER_INCH = 25.4
 POINT_MM = MM_PER_INCH / 72
 PADDING = 3.0
 # How wide a letter of DejaVu Sans is, as a share of its size, plain and bold: rather too much than too little.
-LETTER, BOLD_LETTER = 0.6, 0.7
+LETTER, BOLD_LETTER = 0.57, 0.68
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,14 @@ def _steps(sheet: Sheet) -> list[Step]:
     practice, no published source)."""
     code = sheet.height - 2 * PADDING
     small = min(code, 22.0)
-    sizes = [(13.0, 8.0, code), (12.0, 7.0, code), (12.0, 7.0, small), (10.0, 6.0, small), (9.0, 5.5, small)]
+    sizes = [
+        (15.0, 10.0, code),
+        (13.0, 8.0, code),
+        (12.0, 7.0, code),
+        (12.0, 7.0, small),
+        (10.0, 6.0, small),
+        (9.0, 5.5, small),
+    ]
     return [Step(*each) for each in sizes]
 
 

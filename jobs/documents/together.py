@@ -42,6 +42,7 @@ class Bundle:
     left_out: Sequence[str] = ()
     failed: list[str] = field(default_factory=list)
     _made: list[tuple[str, Any]] = field(default_factory=list)
+    _pages: int = 0
     _bytes: bytes = b""
     _lock: Any = field(default_factory=Lock)
 
@@ -54,6 +55,11 @@ class Bundle:
         return len(self._made) + len(self.failed)
 
     @property
+    def pages(self) -> int:
+        """Of what is laid out so far."""
+        return self._pages
+
+    @property
     def finished(self) -> bool:
         return self.done == self.total
 
@@ -62,7 +68,9 @@ class Bundle:
         with self._lock:
             for paper in self.papers[self.done : self.done + many]:
                 try:
-                    self._made.append((paper.name, paper.lay_out()))
+                    laid_out = paper.lay_out()
+                    self._made.append((paper.name, laid_out))
+                    self._pages += len(laid_out.pages)
                 except Exception:
                     logger.exception("%s of job %s could not be made", paper.name, self.job.number)
                     self.failed.append(paper.name)
@@ -76,7 +84,7 @@ class Bundle:
                     "job": self.job,
                     "day": day,
                     "papers": counted,
-                    "pages": sum(pages for _, pages in counted),
+                    "pages": self._pages,
                     "failed": self.failed,
                     "left_out": self.left_out,
                 }

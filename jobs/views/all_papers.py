@@ -2,6 +2,7 @@
 it asks again by itself, with scripts and without, and opens the PDF when there is one."""
 
 from collections.abc import Iterator
+from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -20,7 +21,7 @@ from jobs.documents.road import delivery_pages, installation_pages
 from jobs.documents.together import Bundle, Paper
 from jobs.documents.traveler import cautions_of, traveler_pages
 from jobs.estimating.tiling import MOST_SHEETS
-from jobs.models import Job, Operation, Panel
+from jobs.models import Job, Operation, Panel, Pattern, Studio
 from jobs.views.access import office_only
 from jobs.views.job import find_job
 from jobs.views.middleware import StudioRequest
@@ -29,6 +30,7 @@ from jobs.views.work import read_rows
 
 # More papers than these are counted while somebody waits, so many at a request: about a second.
 AT_ONCE, AT_A_TIME = 15, 5
+PATTERN = "Full-size pattern"
 
 
 @require_safe
@@ -77,6 +79,7 @@ def _counted(request: StudioRequest, bundle: Bundle, key: str) -> HttpResponse:
         "bundle": bundle,
         "here": f"{request.path}?{urlencode({'run': key})}",
         "address": _address(request, key),
+        "patterns": any(each.name.startswith(PATTERN) for each in bundle.papers),
         "stopped": bundle.finished and bool(bundle.failed),
     }
     return render(request, "papers_made.html#making" if request.htmx else "papers_made.html", context)
@@ -112,18 +115,14 @@ def _of_panel(
     if shown is None:
         left_out.append(f"Cut list and full-size pattern {name}: it has no accepted pattern yet.")
     else:
-        pieces, cutting = cut_pieces(shown, studio, work)
-        yield Paper(
-            f"Cut list {name}",
-            lambda: cut_list_pages(panel, shown, pieces, cautions_of(cutting), studio=studio),
-        )
+        yield Paper(f"Cut list {name}", lambda: _cut_list(panel, shown, studio, work))
         count = len(sheets_of(panel, studio)[0])
-        if count > MOST_SHEETS:
-            left_out.append(
-                f"Full-size pattern {name}: {count} sheets, have it plotted in one piece instead."
-            )
+        if request.GET.get("patterns") == "no":
+            left_out.append(f"{PATTERN} {name}: {count} sheets, left out as asked.")
+        elif count > MOST_SHEETS:
+            left_out.append(f"{PATTERN} {name}: {count} sheets, have it plotted in one piece instead.")
         else:
-            yield Paper(f"Full-size pattern {name}", lambda: pattern_pages(panel, shown, studio=studio))
+            yield Paper(f"{PATTERN} {name}", lambda: pattern_pages(panel, shown, studio=studio))
     if panel.drawing:
         yield Paper(
             f"Approval sheet {name}",
@@ -131,3 +130,8 @@ def _of_panel(
         )
     else:
         left_out.append(f"Approval sheet {name}: it is not drawn yet.")
+
+
+def _cut_list(panel: Panel, shown: Pattern, studio: Studio, work: list[Operation]) -> Any:
+    pieces, cutting = cut_pieces(shown, studio, work)
+    return cut_list_pages(panel, shown, pieces, cautions_of(cutting), studio=studio)

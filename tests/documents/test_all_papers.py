@@ -1,6 +1,8 @@
 """All papers of a job in one PDF: what is in it and what is not, how far it is, and what becomes of one that fails."""
 
 from datetime import timedelta
+from functools import partial
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -122,6 +124,21 @@ def test_one_that_fails_is_named_and_the_others_are_there(
     assert "Traveler 0412/2 Light 2" in words
 
 
+def test_without_the_full_size_patterns(panels: list[Panel], office_client: Client, many: None) -> None:
+    run = begun(office_client)
+    assert f'href="{ALL}?patterns=no"' in office_client.get(run).content.decode()
+    answer = office_client.get(f"{ALL}?patterns=no", follow=True)
+    html = answer.content.decode()
+    assert "4 of 6 papers are made" in html
+    assert "Rather without" not in html
+    run = answer.redirect_chain[-1][0]
+    office_client.get(run)
+    data = made(office_client, f"{run}&open=now")
+    outline = [entry.title for entry in tags.read(data).outline if not isinstance(entry, list)]
+    assert not [title for title in outline if title.startswith("Full-size")]
+    assert "left out as asked" in tags.text(data)
+
+
 def test_nobody_elses_and_none_that_is_forgotten(
     panels: list[Panel], office_client: Client, lead_client: Client, many: None
 ) -> None:
@@ -144,10 +161,15 @@ def test_the_oldest_make_room_and_are_forgotten(shop: None) -> None:
 
 def test_each_is_laid_out_once(shop: None) -> None:
     asked: list[str] = []
-    papers = [Paper(name, lambda name=name: asked.append(name)) for name in "abc"]  # type: ignore[misc]
+
+    def laid_out(name: str) -> Any:
+        asked.append(name)
+        return SimpleNamespace(pages=[None, None])
+
+    papers = [Paper(name, partial(laid_out, name)) for name in "abc"]
     bundle = Bundle(cast.make_job(), papers)
     bundle.go_on(2)
-    assert (asked, bundle.done, bundle.finished) == (["a", "b"], 2, False)
+    assert (asked, bundle.done, bundle.pages, bundle.finished) == (["a", "b"], 2, 4, False)
     bundle.go_on(2)
     bundle.go_on(2)
     assert (asked, bundle.finished) == (["a", "b", "c"], True)

@@ -3,8 +3,10 @@
 import json
 import random
 import shutil
+import sqlite3
 import zipfile
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from hashlib import sha256
 from io import StringIO
 from pathlib import Path
@@ -257,3 +259,54 @@ def test_another_kind_of_database_is_not_served(tmp_path: Path) -> None:
         found.vendor = "other"
         with pytest.raises(Refused, match="Backups are made of SQLite and PostgreSQL"):
             restore(tmp_path / "any", found)
+
+
+def test_what_is_here_is_set_aside_whole(studio: Path, tmp_path: Path, monkeypatch: Any) -> None:
+    """To go back a version: the backup takes the place of all that was written since, of which nothing is lost."""
+    path, _ = make_backup(tmp_path / "kept", connection, at=at(2))
+    with empty_place(tmp_path) as place:
+        monkeypatch.setattr("jobs.management.commands.restore.connection", place)
+        with pytest.raises(CommandError, match="There are files here already"):
+            call_command("restore", path, stdout=StringIO())
+        (studio / "files").rename(studio / "before")
+        (studio / "mail" / "1.eml").unlink()
+        call_command("restore", path, stdout=StringIO())
+        with place.cursor() as cursor:
+            cursor.execute("UPDATE jobs_job SET title = 'Written since'")
+        (studio / "files" / "later.pdf").write_bytes(b"%PDF")
+        out = StringIO()
+        call_command("restore", path, "--set-aside", stdout=out)
+        assert all_rows(place) == all_rows(connection)
+        [aside] = studio.glob("set-aside-*")
+        assert f"Set aside: {aside}/files" in out.getvalue()
+        assert (aside / "files" / "later.pdf").read_bytes() == b"%PDF"
+        assert not (studio / "files" / "later.pdf").exists()
+        assert (aside / "mail" / "1.eml").exists()
+        assert titles_set_aside(place, aside) == [("Written since",)]
+        # What is set aside is in no later backup.
+        _, later = make_backup(tmp_path / "later", place, at=at(3))
+        assert later.rows == {table: len(rows) for table, rows in all_rows(connection).items()}
+        with empty_place(tmp_path) as third:
+            call_command("restore", path, "--check", stdout=StringIO())
+            assert all_rows(third) == {}
+
+
+def titles_set_aside(place: Any, aside: Path) -> list[tuple[str]]:
+    if connection.vendor == "sqlite":
+        with closing(sqlite3.connect(next(aside.glob("*.sqlite3")))) as kept:
+            return kept.execute("SELECT title FROM jobs_job").fetchall()
+    with place.cursor() as cursor:
+        cursor.execute(
+            f"SELECT title FROM {aside.name.replace('set-aside-', 'set_aside_').replace('-', '_')}.jobs_job"
+        )
+        return cursor.fetchall()
+
+
+def test_a_damaged_backup_sets_nothing_aside(
+    backup: Path, empty: Any, tmp_path: Path, monkeypatch: Any
+) -> None:
+    monkeypatch.setattr("jobs.management.commands.restore.connection", empty)
+    backup.write_bytes(backup.read_bytes()[:-10])
+    with pytest.raises(CommandError):
+        call_command("restore", backup, "--set-aside", stdout=StringIO())
+    assert nothing_changed(empty, tmp_path)

@@ -64,7 +64,7 @@ POLICY: dict[str, frozenset[Role]] = {
 }
 # The start sends a tablet on to its bench, and everybody has a password.
 EXCEPTIONS: dict[str, frozenset[Role]] = {"floor": EVERYBODY, "password": EVERYBODY, "pulse": EVERYBODY}
-# Secret links open these to whoever has them, and to nobody else: tests/pages/test_customer.py.
+# Secret links open these to whoever has them, and to nobody else: tests/customer_page/.
 BY_LINK = "c/"
 # Everybody may sign in and out, also who has not.
 OPEN = {"sign-in": SignIn, "sign-out": LogoutView}

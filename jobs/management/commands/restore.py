@@ -6,9 +6,10 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
+from django.utils import timezone
 
 from jobs.actions import Refused
-from jobs.management.keeping.restore import check, restore
+from jobs.management.keeping.restore import check, restore, set_aside
 
 
 class Command(BaseCommand):
@@ -24,10 +25,21 @@ class Command(BaseCommand):
         parser.add_argument("file", metavar="FILE")
         parser.add_argument("--check", action="store_true", help="read all of it, and put it nowhere")
 
+        parser.add_argument(
+            "--set-aside",
+            action="store_true",
+            help="first put what is here aside, whole: to go back a version",
+        )
+
     def handle(self, *args: Any, **options: Any) -> None:
         path = Path(options["file"])
         try:
-            manifest = check(path) if options["check"] else restore(path, connection)
+            manifest = check(path)
+            if options["set_aside"] and not options["check"]:
+                for kept in set_aside(connection, at=timezone.now()):
+                    self.stdout.write(f"Set aside: {kept}")
+            if not options["check"]:
+                restore(path, connection)
         except Refused as refused:
             raise CommandError(refused.sentence) from refused
         holds = (

@@ -12,6 +12,9 @@ from typing import Any
 
 from jobs.actions import Refused
 
+# How schemas of PostgreSQL begin that hold what was set aside.
+ASIDE = "set_aside_"
+
 
 @dataclass(frozen=True)
 class Contents:
@@ -49,6 +52,14 @@ class Sqlite:
     def tables(self) -> list[str]:
         return sorted(self.connection.introspection.table_names())
 
+    def set_aside(self, folder: Path) -> str:
+        """Makes the place empty, and says where what was there is kept."""
+        self.connection.close()
+        for path in (self.path, *(self.path.with_name(f"{self.path.name}-{end}") for end in ("wal", "shm"))):
+            if path.exists():
+                path.rename(folder / path.name)
+        return str(folder / self.path.name)
+
     def load(self, source: Path, rows: dict[str, int]) -> None:
         """Whole or not at all: the file is looked through beside its place before it takes it."""
         self.connection.close()
@@ -85,12 +96,21 @@ class Postgresql:
                     return list(cursor.fetchall())
 
                 found = contents(run, source.introspection.table_names(cursor))
-                self._tool("pg_dump", "--format=custom", f"--snapshot={snapshot}", f"--file={to}")
+                others = f"--exclude-schema={ASIDE}*"
+                self._tool("pg_dump", "--format=custom", f"--snapshot={snapshot}", others, f"--file={to}")
             source.rollback()
         return found
 
     def tables(self) -> list[str]:
         return sorted(self.connection.introspection.table_names())
+
+    def set_aside(self, folder: Path) -> str:
+        """Makes the place empty, and says where what was there is kept: another schema, which no backup holds."""
+        name = folder.name.replace("-", "_")  # It begins with ASIDE.
+        with self.connection.cursor() as cursor:
+            cursor.execute(f"ALTER SCHEMA public RENAME TO {self.connection.ops.quote_name(name)}")
+            cursor.execute("CREATE SCHEMA public")
+        return f"the schema {name}"
 
     def load(self, source: Path, rows: dict[str, int]) -> None:
         """In one transaction of pg_restore; what came out otherwise than it was kept is taken away again."""

@@ -1,12 +1,14 @@
 """Put a backup into an empty place: looked through to its end first, and all of it or nothing."""
 
 from contextlib import ExitStack
+from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from django.conf import settings
 from django.core.files import File
-from django.core.files.storage import Storage
+from django.core.files.storage import FileSystemStorage, Storage
 from django.db.migrations.loader import MigrationLoader
 
 from jobs.actions import Refused
@@ -49,6 +51,21 @@ def restore(path: Path, connection: Any) -> Manifest:
             engine.load(dump, backup.manifest.rows)
         undo.pop_all()
         return backup.manifest
+
+
+def set_aside(connection: Any, *, at: datetime) -> list[str]:
+    """Make the place empty for a restore; where the database, files and mail that were here are kept."""
+    folder = Path(settings.VAR_DIR) / f"set-aside-{at:%Y%m%d-%H%M%S}"
+    folder.mkdir(mode=0o700)
+    kept = [engine_of(connection).set_aside(folder)]
+    for name, store in files.stores().items():
+        if not isinstance(store, FileSystemStorage):
+            raise Refused(f"The {name} lie elsewhere: make that place empty by hand.")
+        place = Path(store.location)
+        if place.exists():
+            place.rename(folder / name)
+            kept.append(str(folder / name))
+    return kept
 
 
 def _fits(manifest: Manifest, engine: Any) -> None:
