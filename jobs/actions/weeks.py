@@ -17,7 +17,7 @@ from .timers import locked_person
 def confirm_day(person: Person, day: date, *, by: Actor, at: datetime) -> ConfirmedDay:
     """Take a person's word that a day is right. What is changed afterwards shows, and can be confirmed again."""
     if by.person != person:
-        raise Refused(f"Only {person} can confirm that day.")
+        raise Refused("Only %(person)s can confirm that day.", person=person)
     person = locked_person(person)
     studio = Studio.current()
     if day > at.astimezone(studio.zone).date():

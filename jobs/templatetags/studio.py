@@ -1,6 +1,7 @@
 """Filters and parts that templates of every page use; loaded everywhere, so `{% load %}` is not needed."""
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -12,7 +13,8 @@ from django import template
 from django.template import Context
 from django.template.defaultfilters import floatformat
 from django.utils import timezone
-from django.utils.formats import date_format
+from django.utils.formats import date_format, get_format
+from django.utils.translation import gettext, pgettext
 
 from jobs.estimating.areas import shown_unit
 from jobs.estimating.glass import format_mass
@@ -27,21 +29,30 @@ def _studio(context: Context) -> Studio:
     return context.get("studio") or Studio.current()
 
 
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
+
+
+def in_form(shown: str) -> str:
+    """Numbers as the language of the page writes them: 4.5 h, or 4,5 h."""
+    sign = get_format("DECIMAL_SEPARATOR")
+    return shown if sign == "." else _POINT.sub(sign, shown)
+
+
 @register.simple_tag(takes_context=True)
 def hours(context: Context, minutes: int | None) -> str:
     """Minutes as the studio shows hours; a dash where there are none to tell."""
-    return "–" if minutes is None else format_hours(int(minutes), _studio(context).hours)
+    return "–" if minutes is None else in_form(format_hours(int(minutes), _studio(context).hours))
 
 
 @register.simple_tag(takes_context=True)
 def length(context: Context, mm: Decimal) -> str:
-    return format_length(mm, _studio(context).units)
+    return in_form(format_length(mm, _studio(context).units))
 
 
 @register.simple_tag(takes_context=True)
 def size(context: Context, panel: Panel) -> str:
     """Width by height of a panel in the studio's units."""
-    return format_size(panel.width_mm, panel.height_mm, _studio(context).units)
+    return in_form(format_size(panel.width_mm, panel.height_mm, _studio(context).units))
 
 
 @register.simple_tag(takes_context=True)
@@ -61,7 +72,7 @@ def amount(context: Context, number: Decimal, unit: str) -> str:
 
 @register.simple_tag(takes_context=True)
 def mass(context: Context, kg: Decimal) -> str:
-    return format_mass(kg, _studio(context).units)
+    return in_form(format_mass(kg, _studio(context).units))
 
 
 @register.filter
@@ -113,7 +124,23 @@ def percent(share: float | Decimal | None) -> str:
 @register.inclusion_tag("parts/state.html")
 def state_mark(state: str, word: bool = True) -> dict[str, Any]:
     """An operation's state as a small pane of glass in its came, with its word beside it or in its name."""
-    return {"state": str(state), "word": word}
+    return {"state": str(state), "word": word, "said": state_word(str(state))}
+
+
+def state_word(state: str) -> str:
+    """The word of an operation's state, in the language of the page."""
+    match state:
+        case "waiting":
+            return pgettext("work", "waiting")
+        case "ready":
+            return pgettext("work", "ready")
+        case "on-bench":
+            return pgettext("work", "on the bench")
+        case "held":
+            return pgettext("work", "held")
+        case "done":
+            return pgettext("work", "done")
+    return state
 
 
 @register.inclusion_tag("parts/hours_pair.html", takes_context=True)
@@ -122,10 +149,10 @@ def hours_pair(context: Context, spent: int, estimate: int) -> dict[str, Any]:
     style = _studio(context).hours
     over = spent - estimate if estimate else 0
     return {
-        "spent": format_hours(spent, style),
-        "estimate": format_hours(estimate, style),
+        "spent": in_form(format_hours(spent, style)),
+        "estimate": in_form(format_hours(estimate, style)),
         "share": min(100, round(100 * spent / estimate)) if estimate else 0,
-        "over": format_hours(over, style) if over > 0 else "",
+        "over": in_form(format_hours(over, style)) if over > 0 else "",
     }
 
 
@@ -228,7 +255,8 @@ def panel_picture(context: Context, panel: Panel, done: int = 0, px: int = 0) ->
         "box": f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}",
         "edge": {"x": 0, "y": 0, "width": f"{width:g}", "height": f"{height:g}"},
         "pieces": pieces,
-        "words": f"Drawing of {panel.name}, {size(context, panel)}",
+        "words": gettext("Drawing of %(panel)s, %(size)s")
+        % {"panel": panel.name, "size": size(context, panel)},
     }
 
 
