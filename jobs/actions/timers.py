@@ -120,7 +120,7 @@ def stop_entry(
     since = hours.left_on_since(entry, at)
     stop = since or at
     if stop <= entry.started_at:
-        entry.voided_at, entry.void_reason = at, "stopped as soon as it started"
+        entry.voided_at, entry.void_reason = at, gettext_noop("stopped as soon as it started")
         entry.save(update_fields=["voided_at", "void_reason"])
         return
     entry.stopped_at = stop

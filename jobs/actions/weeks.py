@@ -49,7 +49,7 @@ def close_week(monday: date, *, by: Actor, at: datetime) -> ClosedWeek:
         raise Refused("That week is closed already.", "day")
     if week.unanswered:
         names = sorted({row.person.name for row in week.unanswered})
-        raise Refused(f"First say when the timers of {', '.join(names)} stopped.", "day")
+        raise Refused("First say when the timers of %(names)s stopped.", "day", names=", ".join(names))
     minutes = {str(row.person.pk): row.minutes for row in week.people if row.minutes}
     try:
         with transaction.atomic():
