@@ -82,7 +82,8 @@ def day(value: date | datetime | None) -> str:
         return "–"
     if isinstance(value, datetime):
         value = timezone.localtime(value).date()
-    style = "D j M" if value.year == timezone.localdate().year else "D j M Y"
+    this_year = value.year == timezone.localdate().year
+    style = pgettext("form of a day", "D j M") if this_year else pgettext("form of a day", "D j M Y")
     return date_format(value, style)
 
 
