@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from jobs.actions.slipping import SLIPPED
 from jobs.models import Event, Gate, Hold, Job, PlanState, Projection, Promise, Stage, Studio
+from jobs.models.plan_asks import words_of
 
 _LONGEST = timedelta(days=26 * 7)
 _SHORTEST = timedelta(days=4 * 7)
@@ -189,7 +190,7 @@ def _row(
         waits=[_gate(gate, today) for gate in job.open_gates]  # type: ignore[attr-defined]
         + list(holds.get(job.pk, ())),
         # The number of the job stands in the row already.
-        assumes=[sentence.removeprefix(f"{job.number}: ") for sentence in assumes.get(job.pk, ())],
+        assumes=list(dict.fromkeys(words_of(sentence, job.number) for sentence in assumes.get(job.pk, ()))),
     )
 
 
