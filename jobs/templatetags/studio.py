@@ -216,16 +216,25 @@ def piece_numbers(
 
 
 @register.inclusion_tag("parts/panel_picture.html", takes_context=True)
-def panel_picture(context: Context, panel: Panel, done: int = 0, px: int = 0) -> dict[str, Any]:
-    """The panel's own drawing with the numbers of its pieces, the first `done` of them filled; a plain pane where there
-    is no drawing. `px`: how long its longer side is shown, where that is so short that numbers may be left out."""
+def panel_picture(
+    context: Context, panel: Panel, done: int = 0, px: int = 0, marked: Mapping[int, bool] | str | None = None
+) -> dict[str, Any]:
+    """The panel's own drawing with the numbers of its pieces; a plain pane where there is no drawing.
+
+    Filled are the pieces that are `marked`: by the number of a piece that is begun, whether it is done; where none is,
+    the first `done` of them. `px`: how long its longer side is shown, where that is so short that numbers may be left
+    out.
+    """
     width, height = float(panel.width_mm), float(panel.height_mm)
     margin = max(width, height) * 0.015
     if "drawing_text" in vars(panel):
         drawn, numbers = _kept_pieces(vars(panel)["drawing_text"] or "{}", max(width, height), px)
     else:
         drawn, numbers = _pieces(panel.drawing, max(width, height), px)
-    pieces = [piece | {"done": number < done} for number, piece in enumerate(drawn)]
+    if isinstance(marked, Mapping):
+        pieces = [_as_marked(piece, marked.get(piece.get("number", 0))) for piece in drawn]
+    else:
+        pieces = [piece | {"done": number < done} for number, piece in enumerate(drawn)]
     return {
         "numbers": numbers,
         "box": f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}",
@@ -233,6 +242,10 @@ def panel_picture(context: Context, panel: Panel, done: int = 0, px: int = 0) ->
         "pieces": pieces,
         "words": f"Drawing of {panel.name}, {size(context, panel)}",
     }
+
+
+def _as_marked(piece: dict[str, Any], done: bool | None) -> dict[str, Any]:
+    return piece | {"done": done is True, "begun": done is False}
 
 
 Pieces = tuple[tuple[dict[str, Any], ...], tuple[PieceNumber, ...]]

@@ -4,11 +4,13 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.db.models import Count
 
 from jobs.actions.learning import read_lessons
 from jobs.management.demo import staff
 from jobs.management.demo.load import Wish, load
 from jobs.models import (
+    BrokenPiece,
     CustomerLink,
     Job,
     Mail,
@@ -16,13 +18,16 @@ from jobs.models import (
     MailPaper,
     MailState,
     Need,
+    Operation,
     Panel,
     Pattern,
     Photo,
+    PieceMark,
     Quote,
     Stage,
     Takeoff,
 )
+from jobs.snapshot.pieces import levels, named_done, read_pieces
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 6, 17, 10, 0, tzinfo=ZoneInfo(staff.ZONE))
@@ -37,12 +42,32 @@ def test_drawings_quotes_and_purchases() -> None:
     check_lessons()
     check_mail()
     check_photos()
+    check_marks()
 
 
 def check_photos() -> None:
     assert Photo.objects.count() == 6
     assert Photo.objects.exclude(shared_at=None).count() == 3
     assert set(Photo.objects.values_list("width", "height")) == {(1200, 900)}
+
+
+def check_marks() -> None:
+    """Marked pieces are counted ones, at several panels, some with wheels to go; what broke has its number."""
+    marked = Operation.objects.filter(marks__isnull=False).distinct()
+    assert len({operation.panel_id for operation in marked}) >= 3
+    for operation in marked:
+        known = read_pieces(operation, NOW)
+        assert known is not None
+        level = levels(operation, known.pattern)
+        assert not level.keys() & known.broken.keys()
+        assert all(known.has(*key) for key in level)
+        done = sum(count == len(known.steps) for count in level.values())
+        assert done == named_done(operation) <= operation.quantity_done
+    assert {"cutting", "beveling"} <= set(marked.values_list("kind__slug", flat=True))
+    begun = PieceMark.objects.filter(operation__kind__slug="beveling").values("operation", "copy", "number")
+    assert begun.annotate(steps=Count("pk")).values_list("steps", flat=True).distinct().count() > 1
+    assert BrokenPiece.objects.exists()
+    assert not PieceMark.objects.filter(at__gt=NOW).exists()
 
 
 def check_drawings() -> None:
