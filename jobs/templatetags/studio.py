@@ -18,6 +18,7 @@ from jobs.estimating.areas import shown_unit
 from jobs.estimating.glass import format_mass
 from jobs.estimating.hours import format_hours
 from jobs.estimating.lengths import format_length, format_size, in_units
+from jobs.estimating.shares import format_share
 from jobs.models import Panel, Person, Projection, Studio
 
 register = template.Library()
@@ -104,10 +105,10 @@ def percent(share: float | Decimal | None) -> str:
         return "–"
     number = float(share)
     if 0 < number < 0.01:
-        return "under 1 %"
+        return f"under {format_share(0.01)}"
     if 0.99 < number < 1:
-        return "over 99 %"
-    return f"{number * 100:.0f} %"
+        return f"over {format_share(0.99)}"
+    return format_share(number)
 
 
 @register.inclusion_tag("parts/state.html")
@@ -167,7 +168,9 @@ def date_window(
             "width": max(place(p95) - place(p50), 6),
             "middle": place(p80),
             "late": promise is not None and p80 > promise,
-            "words": f"50 % by {day(p50)}, 80 % by {day(p80)}, 95 % by {day(p95)}"
+            "words": ", ".join(
+                f"{format_share(share)} by {day(at)}" for share, at in ((0.5, p50), (0.8, p80), (0.95, p95))
+            )
             + (f", promised for {day(promise)}" if promise else ""),
         }
     return shown
