@@ -1,4 +1,4 @@
-"""The pages about papers in a browser: the letter of a new day, what letters say, and the count of papers being made."""
+"""The pages about papers in a browser: a new day's letter, what letters say, and the count of papers being made."""
 
 from datetime import timedelta
 from pathlib import Path
