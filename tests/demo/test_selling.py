@@ -4,12 +4,13 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
-from django.db.models import Count
+from django.db.models import Count, Sum
 
 from jobs.actions.learning import read_lessons
 from jobs.management.demo import staff
 from jobs.management.demo.load import Wish, load
 from jobs.models import (
+    Breakage,
     BrokenPiece,
     CustomerLink,
     Job,
@@ -77,8 +78,20 @@ def check_drawings() -> None:
         assert panel.patterns.get().faults == []
         numbers = [piece["number"] for piece in panel.drawing["pieces"] if not piece.get("carved")]
         assert sorted(numbers) == list(range(1, panel.pieces + 1))
+        check_beveled(panel)
     assert any(Takeoff.objects.values_list("numbers__carved_mm2", flat=True))
     assert not Pattern.objects.filter(accepted_at=None).exists()
+
+
+def check_beveled(panel: Panel) -> None:
+    """As many pieces go over the wheels as the pattern says are beveled, in all parts of that work together."""
+    works = panel.operations.filter(kind__slug="beveling", breakage=None)
+    pattern = panel.patterns.get()
+    beveled = sum(pattern.fills[piece["fill"]]["beveled"] for piece in pattern.measured["pieces"])
+    if beveled and works:
+        broken = Breakage.objects.filter(operation__in=works).aggregate(pieces=Sum("pieces"))["pieces"] or 0
+        counted = sum(work.quantity for work in works)
+        assert counted <= beveled * panel.copies <= counted + broken
 
 
 def check_quotes() -> None:
