@@ -20,6 +20,7 @@ from jobs.estimating.areas import shown_unit
 from jobs.estimating.glass import format_mass
 from jobs.estimating.hours import format_hours
 from jobs.estimating.lengths import format_length, format_size, in_units
+from jobs.estimating.shares import format_share
 from jobs.models import Panel, Person, Projection, Studio
 
 register = template.Library()
@@ -116,10 +117,10 @@ def percent(share: float | Decimal | None) -> str:
         return "–"
     number = float(share)
     if 0 < number < 0.01:
-        return "under 1 %"
+        return f"under {format_share(0.01)}"
     if 0.99 < number < 1:
-        return "over 99 %"
-    return f"{number * 100:.0f} %"
+        return f"over {format_share(0.99)}"
+    return format_share(number)
 
 
 @register.inclusion_tag("parts/state.html")
@@ -195,7 +196,9 @@ def date_window(
             "width": max(place(p95) - place(p50), 6),
             "middle": place(p80),
             "late": promise is not None and p80 > promise,
-            "words": f"50 % by {day(p50)}, 80 % by {day(p80)}, 95 % by {day(p95)}"
+            "words": ", ".join(
+                f"{format_share(share)} by {day(at)}" for share, at in ((0.5, p50), (0.8, p80), (0.95, p95))
+            )
             + (f", promised for {day(promise)}" if promise else ""),
         }
     return shown
@@ -241,16 +244,25 @@ def piece_numbers(
 
 
 @register.inclusion_tag("parts/panel_picture.html", takes_context=True)
-def panel_picture(context: Context, panel: Panel, done: int = 0, px: int = 0) -> dict[str, Any]:
-    """The panel's own drawing with the numbers of its pieces, the first `done` of them filled; a plain pane where there
-    is no drawing. `px`: how long its longer side is shown, where that is so short that numbers may be left out."""
+def panel_picture(
+    context: Context, panel: Panel, done: int = 0, px: int = 0, marked: Mapping[int, bool] | str | None = None
+) -> dict[str, Any]:
+    """The panel's own drawing with the numbers of its pieces; a plain pane where there is no drawing.
+
+    Filled are the pieces that are `marked`: by the number of a piece that is begun, whether it is done; where none is,
+    the first `done` of them. `px`: how long its longer side is shown, where that is so short that numbers may be left
+    out.
+    """
     width, height = float(panel.width_mm), float(panel.height_mm)
     margin = max(width, height) * 0.015
     if "drawing_text" in vars(panel):
         drawn, numbers = _kept_pieces(vars(panel)["drawing_text"] or "{}", max(width, height), px)
     else:
         drawn, numbers = _pieces(panel.drawing, max(width, height), px)
-    pieces = [piece | {"done": number < done} for number, piece in enumerate(drawn)]
+    if isinstance(marked, Mapping):
+        pieces = [_as_marked(piece, marked.get(piece.get("number", 0))) for piece in drawn]
+    else:
+        pieces = [piece | {"done": number < done} for number, piece in enumerate(drawn)]
     return {
         "numbers": numbers,
         "box": f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}",
@@ -259,6 +271,10 @@ def panel_picture(context: Context, panel: Panel, done: int = 0, px: int = 0) ->
         "words": gettext("Drawing of %(panel)s, %(size)s")
         % {"panel": panel.name, "size": size(context, panel)},
     }
+
+
+def _as_marked(piece: dict[str, Any], done: bool | None) -> dict[str, Any]:
+    return piece | {"done": done is True, "begun": done is False}
 
 
 Pieces = tuple[tuple[dict[str, Any], ...], tuple[PieceNumber, ...]]
