@@ -33,12 +33,13 @@ _CLOSED = Prepared(lambda today: ClosedDay.objects.filter(day=today))
 
 
 def read_known_away(today: date, lasting: Iterable[Lasting]) -> list[KnownAway]:
-    """Without days off that `lasting` tells already. Two queries."""
+    """Without days off that `lasting` tells already, and of each person those that end last. Two queries."""
     told = {each.change.day_off_id for each in lasting}
     closed = [
         KnownAway("The studio is closed today", None, row.name, reverse("set-up-closed-days"))
         for row in _CLOSED(today)
     ]
+    off = {row.person_id: row for row in _OFF(today) if row.pk not in told}
     return closed + [
         KnownAway(
             f"{row.person} is away" if row.last > today else f"{row.person} is away today",
@@ -46,6 +47,5 @@ def read_known_away(today: date, lasting: Iterable[Lasting]) -> list[KnownAway]:
             row.reason,
             reverse("set-up-person", args=[row.person_id]),
         )
-        for row in _OFF(today)
-        if row.pk not in told
+        for row in off.values()
     ]

@@ -42,7 +42,8 @@ def pieces_shown(
     panel: Panel, operations: Sequence[Operation], asked: str, copy: str, at: datetime
 ) -> dict[str, Any]:
     """`counts` of all works that are counted by the piece; and where the panel has a measured pattern, its `drawing`
-    filled as the work `asked` for has them (by default the one marked last), with the list of its pieces.
+    filled as the work `asked` for has them (by default the one marked last), with the list of its pieces. `copy` is
+    there where drawings can be asked for: where no piece is marked, none is shown without being asked for.
 
     The number of queries is the same however many works and pieces there are.
     """
@@ -58,6 +59,9 @@ def pieces_shown(
     ]
     if known is None:
         return {"counts": counts}
+    if not asked and not any(of == pattern for _, of in told):
+        # The panel's own picture says more than pieces that are all open.
+        return {"counts": counts, "copy": 1}
     shown = int(copy) if copy.isdecimal() and 1 <= int(copy[:4]) <= panel.copies else 1
     return {
         "counts": counts,

@@ -45,6 +45,14 @@ def test_days_off_of_today(lead_client: Client) -> None:
     assert reverse("set-up-person", args=[mara.pk]) in html
 
 
+def test_of_days_off_that_overlap_the_longest_is_told(lead_client: Client) -> None:
+    off(2, 6, "fair")
+    mara = off(3, 4, "course").person
+    text = words(floor(lead_client))
+    assert text.count("is away") == 1
+    assert f"{mara} is away until Fri 6 Mar (fair)" in text
+
+
 def test_the_last_day_off(lead_client: Client) -> None:
     mara = off(3, 3).person
     assert f"{mara} is away today" in words(floor(lead_client))

@@ -99,6 +99,15 @@ def test_another_work_and_another_copy_are_asked_for(office_client: Client, pane
         assert parts(words(office_client, f"{PAGE}?{nonsense}"))[1] == "1"
 
 
+def test_without_marks_the_panel_is_shown_as_it_is_drawn(office_client: Client, panel: Panel) -> None:
+    page = words(office_client)
+    assert parts(page) == {}
+    assert page.count('class="piece') == 4
+    cutting = f"?work={cast.operation_of(panel, 'Cutting').pk}&amp;copy=1"
+    assert cutting in page
+    assert set(parts(words(office_client, PAGE + cutting.replace("&amp;", "&"))).values()) == {"0"}
+
+
 def test_what_broke_is_told_with_the_work_that_makes_it_again(office_client: Client, panel: Panel) -> None:
     mark(panel, "Beveling", "Mara", 1, 2, step="felt")
     beveling = cast.operation_of(panel, "Beveling")
