@@ -53,6 +53,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "jobs.views.language.LanguageMiddleware",
     "jobs.views.middleware.StudioMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
@@ -73,7 +74,11 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "jobs.views.context.studio",
             ],
-            "builtins": ["jobs.templatetags.studio", "heroicons.templatetags.heroicons"],
+            "builtins": [
+                "django.templatetags.i18n",
+                "jobs.templatetags.studio",
+                "heroicons.templatetags.heroicons",
+            ],
         },
     }
 ]
@@ -125,10 +130,13 @@ AXES_CLIENT_IP_CALLABLE = "jobs.views.throttle.counted_address"
 AXES_LOCKOUT_TEMPLATE = "sign_in_locked.html"
 
 LANGUAGE_CODE = "en"
+# What the pages of a bench may speak, as is chosen on each tablet; jobs/locale holds the translations.
+BENCH_LANGUAGES = [("en", "English"), ("es", "Español")]
 # What pages for customers may speak, as their browsers ask: so far one language, in the forms that its dates have. A
-# language is added with its file of translations.
+# language is added with its file of translations, and taken from BENCH_ONLY.
+BENCH_ONLY = ["es"]
 LANGUAGES = [
-    ("en", "English"),
+    *BENCH_LANGUAGES,
     ("en-au", "English, Australia"),
     ("en-ca", "English, Canada"),
     ("en-gb", "English, Britain"),
@@ -137,6 +145,10 @@ LANGUAGES = [
 TIME_ZONE = "UTC"  # The studio's own zone is a row; StudioMiddleware activates it for each request.
 USE_TZ = True
 USE_I18N = True
+LOCALE_PATHS = [BASE_DIR / "jobs" / "locale"]
+LANGUAGE_COOKIE_AGE = 60 * 60 * 24 * 365 * 2
+LANGUAGE_COOKIE_SAMESITE = "Lax"
+LANGUAGE_COOKIE_HTTPONLY = True
 
 STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
@@ -178,6 +190,7 @@ X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = SECURE
 CSRF_COOKIE_SECURE = SECURE
+LANGUAGE_COOKIE_SECURE = SECURE
 SECURE_SSL_REDIRECT = SECURE
 SECURE_HSTS_SECONDS = env.int("HSTS_SECONDS", default=31_536_000) if SECURE else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE

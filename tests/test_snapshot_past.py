@@ -6,10 +6,14 @@ from typing import Any
 import pytest
 
 from jobs import planning
-from jobs.actions.base import SYSTEM, record
+from jobs.actions.base import SYSTEM, Actor, record
+from jobs.actions.bench import count_pieces, finish
+from jobs.actions.pieces import mark_pieces
 from jobs.models import (
+    Account,
     Breakage,
     DayOff,
+    Event,
     ExtraHours,
     Hold,
     Job,
@@ -94,6 +98,49 @@ def test_hours_and_pieces_count_as_far_as_they_had_come(panel: Panel) -> None:
     known = then()[beveling.pk]
     assert (known.spent, known.quantity_done) == (120, 3)
     assert (known.started, known.keeper) == (at(3), cast.person("Mara").pk)
+
+
+def test_pieces_counted_later_are_not_the_number_of_pieces_there_were(panel: Panel) -> None:
+    beveling = cast.operation_of(panel, "Beveling")
+    Operation.objects.filter(pk=beveling.pk).update(started_at=at(3), finished_at=None)
+    Job.objects.update(stage="ordered", closed_at=None)
+    log(beveling, "Mara", 3, 120, pieces_done=3)
+    log(beveling, "Mara", 5, 60)
+    by = Actor(person=cast.person("Mara"))
+    for day, clock, more in ((5, "10:00", 4), (6, "10:00", 1)):
+        count_pieces(beveling, cast.person("Mara"), add=more, by=by, at=at(day, clock))
+    finish(beveling, cast.person("Mara"), all_done=True, by=by, at=at(9, "10:00"))
+    told = Event.objects.filter(subject="operation", subject_id=beveling.pk).exclude(after={})
+    assert any("pieces" in event.before for event in told), "the record tells of pieces done"
+    known = then()[beveling.pk]
+    assert (known.quantity, known.quantity_done) == (10, 3)
+
+
+def test_marks_count_as_far_as_they_stood(panel: Panel, lead: Account) -> None:
+    """A mark that was taken back since stood then, and one that was made since did not."""
+    Operation.objects.filter(panel=panel, kind__name="Beveling").update(started_at=at(3), finished_at=None)
+    Job.objects.update(stage="ordered", closed_at=None)
+    pattern = cast.make_accepted(panel, lead)
+    beveling, mara = cast.operation_of(panel, "Beveling"), cast.person("Mara")
+
+    def mark(number: int, day: int, *, done: bool = True) -> None:
+        mark_pieces(
+            beveling,
+            mara,
+            pattern=pattern.pk,
+            numbers=[number],
+            step="coarse",
+            done=done,
+            by=Actor(person=mara),
+            at=at(day, "09:00"),
+        )
+
+    mark(1, 3)
+    mark(2, 5)
+    one = beveling.marks.get(number=1).worth
+    assert then()[beveling.pk].worked == pytest.approx(one)
+    mark(1, 6, done=False)
+    assert then()[beveling.pk].worked == pytest.approx(one)
 
 
 def test_who_went_on_to_other_work_does_not_keep_it(panel: Panel) -> None:

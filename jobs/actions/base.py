@@ -1,6 +1,6 @@
 """What all actions share: who acts, how they refuse, and what they leave behind."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -8,17 +8,61 @@ from typing import Any
 
 from django.db import models
 from django.db.models import F
+from django.utils.translation import gettext, override
 
 from jobs.models import Account, Event, Job, Operation, Panel, Person, PlanState
+from jobs.planning.readiness import Reason
 
 
 class Refused(Exception):
-    """A rule of the studio says no. `sentence` tells the person why; `field` is what was typed wrong, if anything."""
+    """A rule of the studio says no. `sentence` tells the person why; `field` is what was typed wrong, if anything.
 
-    def __init__(self, sentence: str, field: str | None = None) -> None:
-        super().__init__(sentence)
-        self.sentence = sentence
+    The sentence is given in English, with `values` for what it names: %(work)s, say. It is told in the language that
+    is spoken where it is read; `in_english` is what is written down. Its own text is English too.
+    """
+
+    def __init__(self, sentence: str, field: str | None = None, **values: object) -> None:
+        self.words = sentence
+        self.values = values
         self.field = field
+        super().__init__(self.in_english)
+
+    @property
+    def sentence(self) -> str:
+        said = gettext(self.words)
+        return said % {name: _said(value) for name, value in self.values.items()} if self.values else said
+
+    @property
+    def in_english(self) -> str:
+        with override("en"):
+            return self.sentence
+
+
+def said_of(reason: str) -> str:
+    """A reason of the planner's rule (planning.readiness.Reason), or any other sentence, in the language spoken."""
+    if not isinstance(reason, Reason):
+        return gettext(reason)
+    values = {
+        name: gettext(value) if isinstance(value, str) else _listed([gettext(one) for one in value])
+        for name, value in reason.values.items()
+    }
+    return gettext(reason.words) % values if values else gettext(reason.words)
+
+
+def _listed(names: list[str]) -> str:
+    if len(names) == 1:
+        return names[0]
+    return gettext("%(names)s and %(last)s") % {"names": ", ".join(names[:-1]), "last": names[-1]}
+
+
+def refused_for(reasons: Iterable[str], field: str | None = None) -> Refused:
+    """Refused for each of these reasons."""
+    return Refused("%(reasons)s", field, reasons=lambda: " ".join(map(said_of, reasons)))
+
+
+def _said(value: object) -> object:
+    """What is named is told as the sentence is: a part of it in its language, a day or a time in its form."""
+    return value() if callable(value) else value
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,12 +4,13 @@ from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 
 from django.db.models import Q
+from django.utils.formats import date_format
 
 from jobs.models import Event, Nature, Operation, Person, Skill, Studio, TimeEntry
 from jobs.models.prepared import Prepared
 from jobs.models.working import LOOK_BACK, WorkingHours, hours_of
 
-from .base import Actor, Refused, mark_out_of_date, record
+from .base import Actor, Refused, mark_out_of_date, record, refused_for
 from .mail_drafts import DONE, drop_drafts, notice_done
 from .pieces import must_hold_the_named
 from .taps import once
@@ -67,7 +68,7 @@ def start(
     if not late:
         _must_have_answered(person, running, hours, at)
     if _LATER(person.pk, at - LOOK_BACK, at):
-        raise Refused(f"{person} has hours written down that are later than that.")
+        raise Refused("%(person)s has hours written down that are later than that.", person=person)
     if running is not None:
         stop_entry(running, at, by=by, hours=hours)
     others = late and operation.kind.crew == 1 and operation.keeper not in (None, person)
@@ -94,17 +95,19 @@ def _must_be_startable(operation: Operation, at: datetime) -> None:
         raise Refused("It is finished already.")
     reasons = reasons_against(operation, at)
     if reasons:
-        raise Refused(" ".join(reasons))
+        raise refused_for(reasons)
 
 
 def _must_be_skilled(operation: Operation, person: Person) -> None:
     if not person.active:
-        raise Refused(f"{person} is not on the list of people who work here.")
+        raise Refused("%(person)s is not on the list of people who work here.", person=person)
     if operation.pinned_person_id == person.pk:
         return
     if not _SKILL(person.pk, operation.kind.station_id):
         raise Refused(
-            f"{operation.kind.station} is not among the skills of {person}. The lead can add it, or give them this."
+            "%(station)s is not among the skills of %(person)s. The lead can add it, or give them this.",
+            station=operation.kind.station,
+            person=person,
         )
 
 
@@ -117,7 +120,10 @@ def _must_have_answered(
     if entry is not None:
         started_at = entry.started_at.astimezone(Studio.current().zone)
         raise Refused(
-            f"{person} left {entry.operation} running on {started_at:%A}: first say when it stopped."
+            "%(person)s left %(work)s running on %(day)s: first say when it stopped.",
+            person=person,
+            work=entry.operation,
+            day=lambda: date_format(started_at, "l"),
         )
 
 
@@ -125,16 +131,16 @@ def _must_be_free(operation: Operation, person: Person, take_over: bool, *, by: 
     """Refuse what others have, unless it is taken over: then their timers on it stop."""
     meant_for = operation.pinned_person
     if meant_for is not None and meant_for != person and not take_over:
-        raise Refused(f"It is meant for {meant_for}.")
+        raise Refused("It is meant for %(person)s.", person=meant_for)
     crew = operation.kind.crew
     if crew == 1:
         keeper = operation.keeper
         if keeper is not None and keeper != person and not take_over:
-            raise Refused(f"{keeper} has it on the bench.")
+            raise Refused("%(person)s has it on the bench.", person=keeper)
         if keeper is not None and keeper != person:
             stop_all([operation], at, by=by, why=f"taken over by {person}")
     elif operation.entries.running().exclude(person=person).count() >= crew:
-        raise Refused(f"It takes {crew} people, and {crew} are at it.")
+        raise Refused("It takes %(crew)s people, and %(crew)s are at it.", crew=crew)
 
 
 @once
@@ -143,7 +149,7 @@ def pause(operation: Operation, person: Person, *, by: Actor, at: datetime) -> T
     person = locked_person(person)
     running = running_of(person)
     if running is None or running.operation_id != operation.pk:
-        raise Refused(f"{operation} is not running for {person}.")
+        raise Refused("%(work)s is not running for %(person)s.", work=operation, person=person)
     must_have_begun(running, at)
     stop_entry(running, at, by=by, verb="paused")
     mark_out_of_date()
@@ -183,7 +189,7 @@ def count_pieces(
     operation = locked(operation)
     must_be_open(operation.job)
     if not operation.quantity:
-        raise Refused(f"{operation} is not counted by the piece.", "total")
+        raise Refused("%(work)s is not counted by the piece.", "total", work=operation)
     if operation.finished_at is not None:
         raise Refused("It is finished already.")
     before = operation.quantity_done
@@ -192,7 +198,12 @@ def count_pieces(
         raise Refused("There cannot be fewer than no pieces done.", "total")
     if after > operation.quantity:
         left = operation.quantity - before
-        raise Refused(f"There are {operation.quantity} pieces, {left} of them left to do.", "total")
+        raise Refused(
+            "There are %(all)s pieces, %(left)s of them left to do.",
+            "total",
+            all=operation.quantity,
+            left=left,
+        )
     if after < before:
         must_hold_the_named(operation, after)
     operation.quantity_done = after
@@ -217,14 +228,16 @@ def finish(
     must_be_attended(operation)
     reasons = reasons_against(operation, at)
     if reasons:
-        raise Refused(" ".join(reasons))
+        raise refused_for(reasons)
     keeper = operation.keeper
     if operation.kind.crew == 1 and keeper not in (None, person) and not by.is_lead:
-        raise Refused(f"{keeper} has it on the bench.")
+        raise Refused("%(person)s has it on the bench.", person=keeper)
     left = operation.quantity - operation.quantity_done
     if left and not all_done:
         raise Refused(
-            f"{left} of {operation.quantity} pieces are not counted as done yet. Are they done as well?"
+            "%(left)s of %(all)s pieces are not counted as done yet. Are they done as well?",
+            left=left,
+            all=operation.quantity,
         )
     before = {"keeper": keeper.pk if keeper else None, "pieces": operation.quantity_done}
     add_pieces(operation, person, operation.quantity - operation.quantity_done)
@@ -294,7 +307,7 @@ def _must_be_theirs_today(operation: Operation, finish_of: Event | None, by: Act
         raise Refused("Only who finished it can open it again, on the same day; after that the lead can.")
     later = operation.then.filter(kind__nature=Nature.ATTENDED, started_at__isnull=False).first()
     if later is not None:
-        raise Refused(f"{later} has begun since; the lead can open it again.")
+        raise Refused("%(work)s has begun since; the lead can open it again.", work=later)
 
 
 def _cures_from(operation: Operation) -> Iterable[Operation]:

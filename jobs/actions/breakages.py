@@ -56,7 +56,7 @@ def break_pieces(
     if pieces < 1:
         raise Refused("Say how many pieces broke.", "pieces")
     if pieces > there_are:
-        raise Refused(f"There are only {there_are} pieces.", "pieces")
+        raise Refused("There are only %(number)s pieces.", "pieces", number=there_are)
     if named is not None:
         must_be_pieces(pieces_of(operation, named.pattern, at), named.copy, sorted(named.numbers))
     graph = _Graph(panel)

@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from django.db import models
+from django.utils.translation import gettext
 
 from jobs.models import Hold, Job, Operation, Panel, Studio
 
@@ -26,7 +27,7 @@ def hold(
     key, operations = _held_by(thing, by)
     earlier = Hold.objects.filter(**{key: thing}, released_at__isnull=True).first()
     if earlier is not None:
-        raise Refused(f"It is held already: {earlier.reason}.", "reason")
+        raise Refused("It is held already: %(reason)s.", "reason", reason=lambda: gettext(earlier.reason))
     made = Hold.objects.create(**{key: thing}, reason=reason, since=at, until=until, held_by=by.name)
     stop_all(operations, at, by=by, why=f"held: {reason}"[:200])
     record("held", thing, by=by, at=at, after={"until": until}, why=reason)

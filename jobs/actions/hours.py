@@ -5,10 +5,13 @@ from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
 from itertools import pairwise
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext_noop
+
 from jobs.models import Operation, Person, Studio, TimeEntry
 from jobs.models.working import LONGEST, LOOK_BACK, WorkingHours, hours_of, read_hours
 
-from .base import Actor, Refused, mark_out_of_date, record
+from .base import Actor, Refused, mark_out_of_date, record, refused_for
 from .taps import once
 from .timers import locked, locked_person, must_be_attended, reasons_against
 from .weeks import must_be_open
@@ -136,7 +139,7 @@ def answer(entry: TimeEntry, stopped_at: datetime, *, by: Actor, at: datetime) -
     """
     entry = _locked_entry(entry)
     if not by.is_lead and by.person != entry.person:
-        raise Refused(f"Only {entry.person} or the lead can say that.")
+        raise Refused("Only %(person)s or the lead can say that.", person=entry.person)
     if not entry.questioned and not entry.is_running:
         raise Refused("That is answered already.")
     _must_be_a_span(entry.started_at, stopped_at, at)
@@ -194,7 +197,7 @@ def _must_be_loggable(operation: Operation, at: datetime, by: Actor, allow: bool
         return ()
     if allow and by.is_lead:
         return reasons
-    raise Refused(" ".join((*reasons, "The lead can allow it.")), "operation")
+    raise refused_for((*reasons, gettext_noop("The lead can allow it.")), "operation")
 
 
 def _must_be_a_span(started_at: datetime, stopped_at: datetime, at: datetime) -> None:
@@ -215,9 +218,23 @@ def _must_not_overlap(
         return
     zone = Studio.current().zone
     start = other.started_at.astimezone(zone)
-    until = f"to {other.stopped_at.astimezone(zone):%H:%M}" if other.stopped_at else "on, still running"
+    words = {
+        "work": other.operation,
+        "person": person,
+        "day": lambda: date_format(start, "l"),
+        "start": f"{start:%H:%M}",
+    }
+    if other.stopped_at is None:
+        raise Refused(
+            "It overlaps with %(work)s of %(person)s on %(day)s from %(start)s on, still running.",
+            "start",
+            **words,
+        )
     raise Refused(
-        f"It overlaps with {other.operation} of {person} on {start:%A} from {start:%H:%M} {until}.", "start"
+        "It overlaps with %(work)s of %(person)s on %(day)s from %(start)s to %(stop)s.",
+        "start",
+        stop=f"{other.stopped_at.astimezone(zone):%H:%M}",
+        **words,
     )
 
 
@@ -228,7 +245,7 @@ def _must_be_theirs(entry: TimeEntry, by: Actor, at: datetime) -> None:
     if by.is_lead:
         return
     if by.person is None or by.person != entry.person:
-        raise Refused(f"Only {entry.person} or the lead can change that.")
+        raise Refused("Only %(person)s or the lead can change that.", person=entry.person)
     zone = Studio.current().zone
     if entry.started_at.astimezone(zone).date() < at.astimezone(zone).date() - DAY:
         raise Refused("That is more than a day ago; the lead can still change it.")

@@ -52,7 +52,7 @@ def carry_out(late: Late, act: Callable[[], str], *, by: Actor, at: datetime) ->
             if beside:
                 keep_late(late, beside, by=by, at=at, stands=True)
     except Refused as refusal:
-        keep_late(late, refusal.sentence, by=by, at=at)
+        keep_late(late, refusal.in_english, by=by, at=at)
         raise
     return said
 

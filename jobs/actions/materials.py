@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from jobs.estimating.shares import format_share
 from jobs.estimating.sticks import came_lengths
 from jobs.estimating.stock import StockError, cut_sticks, sheets
 from jobs.estimating.takeoff import Takeoff
@@ -218,7 +219,7 @@ def _sticks(row: Came, lengths: Mapping[int, list[float]]) -> Thing:
     plan = cut_sticks([mm for each in lengths.values() for mm in each], stick_mm=float(row.stick_mm))
     count = len(plan.sticks)
     surely = "no plan needs fewer" if plan.proven else f"at least {plan.bound}"
-    note = f"{plan.waste_share * 100:.0f} % left over; {surely}"
+    note = f"{format_share(plan.waste_share)} left over; {surely}"
     shares = _shares({panel: sum(each) for panel, each in lengths.items()})
     return Thing(row, Decimal(count), row.unit, row.price, row.supplier, shares, note)
 

@@ -37,7 +37,7 @@ def add_photo(panel: Panel, picture: Picture, *, caption: str = "", by: Actor, a
     if panel.job.stage not in (Stage.ORDERED, Stage.COMPLETE) and not by.is_office:
         raise Refused("The job is not on the floor.")
     if panel.photos.count() >= MOST:
-        raise Refused(f"There are {MOST} photos of it: take some back first.")
+        raise Refused("There are %(most)s photos of it: take some back first.", most=MOST)
     photo = Photo(
         panel=panel,
         taken_at=at,
@@ -129,7 +129,7 @@ def _random_name() -> str:
 def _checked(caption: str) -> str:
     caption = " ".join(caption.split())
     if len(caption) > LONGEST_CAPTION:
-        raise Refused(f"Say what it shows in at most {LONGEST_CAPTION} letters.", "caption")
+        raise Refused("Say what it shows in at most %(most)s letters.", "caption", most=LONGEST_CAPTION)
     return caption
 
 

@@ -19,6 +19,7 @@ from datetime import datetime
 
 from django.db.models import F, Value
 from django.db.models.functions import Greatest
+from django.utils.translation import gettext_noop
 
 from jobs.estimating.pieces import format_numbers, parse_numbers
 from jobs.models import Operation, Person, PieceMark
@@ -28,7 +29,7 @@ from .base import Actor, Refused, mark_out_of_date, record
 from .taps import once
 from .timers import add_pieces, locked, must_be_open
 
-NO_PATTERN = "There is no measured pattern of this panel to mark its pieces on."
+NO_PATTERN = gettext_noop("There is no measured pattern of this panel to mark its pieces on.")
 
 
 @once
@@ -89,7 +90,7 @@ def _must_be_there(known: Pieces, copy: int, numbers: Iterable[int], step: str) 
     if not numbers:
         raise Refused("Say which pieces.", "pieces")
     if step not in known.steps:
-        raise Refused(f"“{step}” is no step of {known.operation.kind}.", "step")
+        raise Refused("“%(step)s” is no step of %(work)s.", "step", step=step, work=known.operation.kind)
     must_be_pieces(known, copy, numbers)
 
 
@@ -98,13 +99,32 @@ def must_be_pieces(known: Pieces, copy: int, numbers: Iterable[int]) -> None:
     assert known.operation.panel is not None  # They are of its pattern.
     copies = known.operation.panel.copies
     if not 1 <= copy <= copies:
-        raise Refused(f"There are {copies} copies." if copies > 1 else "There is only one copy.", "copy")
+        raise (
+            Refused("There is only one copy.", "copy")
+            if copies == 1
+            else Refused("There are %(copies)s copies.", "copy", copies=copies)
+        )
     strange = [number for number in numbers if not known.has(copy, number)]
     if strange:
-        raise Refused(_among(strange, f"not worked at {known.operation}"), "pieces")
+        raise _refused(
+            strange,
+            gettext_noop("Piece %(number)s is not worked at %(work)s."),
+            gettext_noop("Pieces %(number)s are not worked at %(work)s."),
+            work=known.operation,
+        )
     broken = [number for number in numbers if (copy, number) in known.broken]
     if broken:
-        raise Refused(_among(broken, f"broken and made again: {known.broken[copy, broken[0]]}"), "pieces")
+        raise _refused(
+            broken,
+            gettext_noop("Piece %(number)s is broken and made again: %(work)s."),
+            gettext_noop("Pieces %(number)s are broken and made again: %(work)s."),
+            work=known.broken[copy, broken[0]],
+        )
+
+
+def _refused(numbers: list[int], one: str, several: str, **values: object) -> Refused:
+    """What is refused of these pieces, named by their numbers; the two are its sentence for one and for several."""
+    return Refused(one if len(numbers) == 1 else several, "pieces", number=format_numbers(numbers), **values)
 
 
 def _among(numbers: list[int], what: str) -> str:
@@ -122,7 +142,12 @@ def _mark(
     operation = known.operation
     taken = [number for number in numbers if (copy, number) in known.elsewhere]
     if taken:
-        raise Refused(_among(taken, f"marked at {known.elsewhere[copy, taken[0]]} already"), "pieces")
+        raise _refused(
+            taken,
+            gettext_noop("Piece %(number)s is marked at %(work)s already."),
+            gettext_noop("Pieces %(number)s are marked at %(work)s already."),
+            work=known.elsewhere[copy, taken[0]],
+        )
     rows = operation.marks.filter(pattern=known.pattern, copy=copy, number__in=numbers)
     there = {(row.number, row.step) for row in rows if row.undone_at is None or row.undone_at > at}
     made = [
@@ -144,7 +169,12 @@ def _mark(
     more = sum(mark.completes for mark in made)
     free = operation.quantity - named_done(operation, known.pattern)
     if more > free:
-        raise Refused(f"There are {operation.quantity} pieces, {free} of them left to mark.", "pieces")
+        raise Refused(
+            "There are %(all)s pieces, %(left)s of them left to mark.",
+            "pieces",
+            all=operation.quantity,
+            left=free,
+        )
     PieceMark.objects.bulk_create(made)
     now = min(operation.quantity_done + more, operation.quantity)
     add_pieces(operation, person, now - operation.quantity_done)
@@ -189,7 +219,9 @@ def must_hold_the_named(operation: Operation, total: int) -> None:
     """Refuse a count below the pieces that are marked on the drawing."""
     named = named_done(operation)
     if total < named:
-        raise Refused(f"{named} pieces are marked on the drawing; take the marks off there.", "total")
+        raise Refused(
+            "%(number)s pieces are marked on the drawing; take the marks off there.", "total", number=named
+        )
 
 
 def forget_marks(panel_id: int, at: datetime) -> None:

@@ -27,7 +27,7 @@ def check_pin(person: Person, pin: str, *, by: Actor, at: datetime) -> None:
         subject="person", subject_id=person.pk, verb="mistyped the PIN", at__gt=at - WAIT
     )
     if wrong.count() >= TRIES:
-        raise Refused(f"Too many wrong PINs for {person}. Try again in ten minutes.", "pin")
+        raise Refused("Too many wrong PINs for %(person)s. Try again in ten minutes.", "pin", person=person)
     if not check_password(pin, person.pin):
         record("mistyped the PIN", person, by=by, at=at)
         raise Refused("That is not the PIN.", "pin")

@@ -47,7 +47,7 @@ def date_offer(quote: Quote, approved_by: date, confidence: Decimal, *, at: date
     if job.is_open:
         raise Refused("The job is ordered: its date stands in the plan already.")
     if not Decimal("0.5") <= confidence <= Decimal("0.99"):
-        raise Refused("A date holds with a confidence of 50 to 99 %.", "confidence")
+        raise Refused("A date holds with a confidence of 50 to 99\N{NO-BREAK SPACE}%.", "confidence")
     if not today <= approved_by <= today + FARTHEST:
         raise Refused("The drawing is approved today or on a day of the next two years.", "if_approved_by")
     try:

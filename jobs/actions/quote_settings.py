@@ -26,14 +26,18 @@ FIELDS = (
 )
 # The least and the most of each, and what to say about anything else.
 BOUNDS = {
-    "markup": (0, 9, "A markup is 0 to 900 %."),
-    "outside_markup": (0, 9, "A markup is 0 to 900 %."),
-    "design_fee": (0, 9, "The design fee is 0 to 900 % of the labor."),
+    "markup": (0, 9, "A markup is 0 to 900\N{NO-BREAK SPACE}%."),
+    "outside_markup": (0, 9, "A markup is 0 to 900\N{NO-BREAK SPACE}%."),
+    "design_fee": (0, 9, "The design fee is 0 to 900\N{NO-BREAK SPACE}% of the labor."),
     "tax": (0, Decimal("0.9999"), "Tax is from nothing to less than the whole."),
     "deposit": (0, 1, "A deposit is from nothing to the whole."),
     "rounding": (Decimal("0.01"), 1000, "A quote is rounded to 0.01 at least and 1000 at most."),
     "valid_days": (1, 366, "A quote is valid for 1 to 366 days."),
-    "risk_confidence": (Decimal("0.5"), Decimal("0.99"), "The hours suffice with 50 to 99 %."),
+    "risk_confidence": (
+        Decimal("0.5"),
+        Decimal("0.99"),
+        "The hours suffice with 50 to 99\N{NO-BREAK SPACE}%.",
+    ),
     "breakage": (0, 1, "Breakage is from nothing to the whole."),
     "bars_above_m2": (Decimal("0.001"), 999, "Support bars begin above some area."),
 }

@@ -67,7 +67,9 @@ def _check(studio: Studio) -> None:
             f"“{studio.time_zone}” is not a time zone; one is Europe/Vienna or America/Chicago.", "time_zone"
         )
     if not Decimal("0.5") <= studio.confidence <= Decimal("0.99"):
-        raise Refused("A promise holds with a confidence of 50 to 99 %: 0.5 to 0.99.", "confidence")
+        raise Refused(
+            "A promise holds with a confidence of 50 to 99\N{NO-BREAK SPACE}%: 0.5 to 0.99.", "confidence"
+        )
     if studio.labor_rate < 0:
         raise Refused("An hour cannot be sold for less than nothing.", "labor_rate")
     _check_labels(studio)

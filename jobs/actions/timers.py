@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import F, Model, Q, QuerySet
+from django.utils.translation import gettext_noop
 
 from jobs.models import (
     Gate,
@@ -25,9 +26,9 @@ from jobs.planning.readiness import may_start
 from .base import Actor, Refused, record
 
 NOT_ON_THE_FLOOR = {
-    Stage.ENQUIRY: "The job is not ordered yet.",
-    Stage.QUOTED: "The job is not ordered yet.",
-    Stage.COMPLETE: "The job is complete.",
+    Stage.ENQUIRY: gettext_noop("The job is not ordered yet."),
+    Stage.QUOTED: gettext_noop("The job is not ordered yet."),
+    Stage.COMPLETE: gettext_noop("The job is complete."),
 }
 
 
@@ -54,13 +55,22 @@ def running_of(person: Person) -> TimeEntry | None:
     return entry
 
 
+# What the planner's rule says of work at a bench, for the translations.
+gettext_noop("The job is cancelled.")
+gettext_noop("It is held: %(reason)s.")
+gettext_noop("It is held.")
+gettext_noop("It cannot be worked on before %(work)s is finished.")
+gettext_noop("It cannot be worked on before %(work)s are finished.")
+gettext_noop("It cannot be worked on yet, still to come: %(gates)s.")
+
+
 def reasons_against(operation: Operation, at: datetime) -> tuple[str, ...]:
     """Why no work may be done on the operation at `at`, by the rule that the planner goes by; finished or not."""
     job = operation.job
     if job.stage in NOT_ON_THE_FLOOR:
         return (NOT_ON_THE_FLOOR[Stage(job.stage)],)
     if operation.skipped:
-        return ("It is left out of this panel.",)
+        return (gettext_noop("It is left out of this panel."),)
     before = _UNFINISHED_BEFORE(operation.pk, at)
     needed = operation.kind.gates
     gates = Gate.objects.filter(job=job, kind__in=needed, cleared__isnull=True) if needed else []
@@ -88,7 +98,7 @@ def _holds(operation: int, job: int, panel: int) -> QuerySet[Hold]:
 
 def must_be_attended(operation: Operation) -> None:
     if operation.kind.nature != Nature.ATTENDED:
-        raise Refused(f"{operation} takes nobody’s time at a bench.")
+        raise Refused("%(work)s takes nobody’s time at a bench.", work=operation)
 
 
 def stop_entry(
@@ -110,7 +120,7 @@ def stop_entry(
     since = hours.left_on_since(entry, at)
     stop = since or at
     if stop <= entry.started_at:
-        entry.voided_at, entry.void_reason = at, "stopped as soon as it started"
+        entry.voided_at, entry.void_reason = at, gettext_noop("stopped as soon as it started")
         entry.save(update_fields=["voided_at", "void_reason"])
         return
     entry.stopped_at = stop
@@ -128,7 +138,10 @@ def must_have_begun(entry: TimeEntry, at: datetime) -> None:
     if entry.started_at > at:
         since = entry.started_at.astimezone(Studio.current().zone)
         raise Refused(
-            f"{entry.person} has been at {entry.operation} since {since:%H:%M}, which is later than that."
+            "%(person)s has been at %(work)s since %(time)s, which is later than that.",
+            person=entry.person,
+            work=entry.operation,
+            time=f"{since:%H:%M}",
         )
 
 

@@ -17,7 +17,7 @@ from .timers import locked_person
 def confirm_day(person: Person, day: date, *, by: Actor, at: datetime) -> ConfirmedDay:
     """Take a person's word that a day is right. What is changed afterwards shows, and can be confirmed again."""
     if by.person != person:
-        raise Refused(f"Only {person} can confirm that day.")
+        raise Refused("Only %(person)s can confirm that day.", person=person)
     person = locked_person(person)
     studio = Studio.current()
     if day > at.astimezone(studio.zone).date():
@@ -49,7 +49,7 @@ def close_week(monday: date, *, by: Actor, at: datetime) -> ClosedWeek:
         raise Refused("That week is closed already.", "day")
     if week.unanswered:
         names = sorted({row.person.name for row in week.unanswered})
-        raise Refused(f"First say when the timers of {', '.join(names)} stopped.", "day")
+        raise Refused("First say when the timers of %(names)s stopped.", "day", names=", ".join(names))
     minutes = {str(row.person.pk): row.minutes for row in week.people if row.minutes}
     try:
         with transaction.atomic():

@@ -57,6 +57,10 @@ class OperationKindAdmin(Recorded):
 
 
 class StepFormSet(BaseInlineFormSet):
+    def add_fields(self, form: Any, index: int | None) -> None:
+        super().add_fields(form, index)
+        form.fields["DELETE"].widget.attrs["aria-label"] = "Delete"
+
     def clean(self) -> None:
         super().clean()
         lines = [line for line in self.forms if line not in self.deleted_forms and line.has_changed()]
@@ -82,6 +86,13 @@ class StepInline(LeadOnly, admin.TabularInline):
 
     def get_queryset(self, request: HttpRequest) -> models.QuerySet[RouteStep]:
         return super().get_queryset(request).select_related("kind")
+
+    def formfield_for_dbfield(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
+        # In a table the head of the column is no label.
+        field = super().formfield_for_dbfield(db_field, request, **kwargs)
+        if field is not None:
+            field.widget.attrs["aria-label"] = str(field.label)
+        return field
 
     def formfield_for_manytomany(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
         # Only steps of the same route; a new route has none until it is saved once.

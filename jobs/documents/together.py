@@ -1,17 +1,23 @@
 """All papers that go with the work of a job in one PDF, with a list of them in front and an outline.
 
-They are laid out one after another, so that whoever waits is told how many there are already. What is laid out stays
-in the memory of this process until it is bound and taken, or until it is forgotten.
+Many papers take a minute or more. They are made beside the requests, and how far they are is told in a small file next
+to where the PDF will lie, so that every process of the server can answer whoever waits.
 """
 
+import json
 import logging
-from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from contextvars import copy_context
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime, timedelta
-from threading import Lock
+from pathlib import Path
+from threading import Thread
 from typing import Any
 from uuid import uuid4
+
+from django.conf import settings
+from django.db import connections
+from django.utils import timezone
 
 from jobs.models import Job, Studio
 
@@ -19,9 +25,9 @@ from .render import lay_out, write
 
 logger = logging.getLogger(__name__)
 
-# Of a job of thirty panels one holds some hundreds of pages.
-MOST_KEPT = 4
-KEPT_FOR = timedelta(minutes=15)
+KEPT_FOR = timedelta(hours=1)
+# One paper or the binding of some thousand pages takes less; whatever is silent for longer has gone with its process.
+SILENT = timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,88 +38,180 @@ class Paper:
     lay_out: Callable[[], Any]
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Bundle:
-    """Papers of one job. `left_out`: those there are none of now, and why, in words; `failed`: names of those that
-    could not be made."""
+    """Papers of one job. `left_out`: those there are none of now, and why, in words."""
 
     job: Job
     papers: Sequence[Paper]
     left_out: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a bundle is: papers done of all, pages so far, names of those that could not be made, and whether the
+    PDF is there. `owner`: the id of the account it is for; `told_at`: seconds since 1970, when this was so."""
+
+    job: int
+    owner: int
+    total: int
+    patterns: bool
+    done: int = 0
+    pages: int = 0
     failed: list[str] = field(default_factory=list)
-    _made: list[tuple[str, Any]] = field(default_factory=list)
-    _pages: int = 0
-    _bytes: bytes = b""
-    _lock: Any = field(default_factory=Lock)
+    bound: bool = False
+    broken: bool = False
+    told_at: float = 0.0
 
     @property
-    def total(self) -> int:
-        return len(self.papers)
+    def binding(self) -> bool:
+        return self.done == self.total and not self.bound
 
-    @property
-    def done(self) -> int:
-        return len(self._made) + len(self.failed)
-
-    @property
-    def pages(self) -> int:
-        """Of what is laid out so far."""
-        return self._pages
-
-    @property
-    def finished(self) -> bool:
-        return self.done == self.total
-
-    def go_on(self, many: int) -> None:
-        """Lay out the next papers, at most so many. One that fails is named and holds up none of the others."""
-        with self._lock:
-            for paper in self.papers[self.done : self.done + many]:
-                try:
-                    laid_out = paper.lay_out()
-                    self._made.append((paper.name, laid_out))
-                    self._pages += len(laid_out.pages)
-                except Exception:
-                    logger.exception("%s of job %s could not be made", paper.name, self.job.number)
-                    self.failed.append(paper.name)
-
-    def bound(self, *, studio: Studio, day: date) -> bytes:
-        """All that were laid out, in the order given, behind the list of them: once, and then the same bytes again."""
-        with self._lock:
-            if not self._bytes:
-                counted = [(name, len(laid_out.pages)) for name, laid_out in self._made]
-                context = {
-                    "job": self.job,
-                    "day": day,
-                    "papers": counted,
-                    "pages": self._pages,
-                    "failed": self.failed,
-                    "left_out": self.left_out,
-                }
-                title = f"Papers of {self.job.number}"
-                front = lay_out("documents/together.html", context, studio=studio, title=title)
-                self._bytes = write([front, *(laid_out for _, laid_out in self._made)])
-                # The pages are many times as large as the file.
-                self._made = [(name, None) for name, _ in self._made]
-            return self._bytes
+    def stopped(self, at: datetime) -> bool:
+        """Nothing more will come of it."""
+        return self.broken or (not self.bound and at.timestamp() - self.told_at > SILENT.total_seconds())
 
 
-_kept: "OrderedDict[str, tuple[datetime, int, Bundle]]" = OrderedDict()
-_keeping = Lock()
+def make(
+    bundle: Bundle,
+    progress: Progress,
+    *,
+    studio: Studio,
+    day: date,
+    tell: Callable[[Progress], None] = lambda _: None,
+) -> tuple[bytes, Progress]:
+    """Lay out all and bind them in the order given behind the list of them; `tell` hears after each how far it is.
+
+    A paper that fails is named in the list and holds up none of the others.
+    """
+    made: list[tuple[str, Any]] = []
+    for paper in bundle.papers:
+        try:
+            laid_out = paper.lay_out()
+        except Exception:
+            logger.exception("%s of job %s could not be made", paper.name, bundle.job.number)
+            progress = replace(progress, done=progress.done + 1, failed=[*progress.failed, paper.name])
+        else:
+            made.append((paper.name, laid_out))
+            progress = replace(progress, done=progress.done + 1, pages=progress.pages + len(laid_out.pages))
+        tell(progress)
+    context = {
+        "job": bundle.job,
+        "day": day,
+        "papers": [(name, len(laid_out.pages)) for name, laid_out in made],
+        "pages": progress.pages,
+        "failed": progress.failed,
+        "left_out": bundle.left_out,
+    }
+    front = lay_out("documents/together.html", context, studio=studio, title=f"Papers of {bundle.job.number}")
+    return write([front, *(laid_out for _, laid_out in made)]), progress
 
 
-def keep(bundle: Bundle, owner: int, at: datetime) -> str:
-    """Under which name `owner` (the id of an account) finds it again; the oldest make room."""
+def begin(bundle: Bundle, *, owner: int, patterns: bool, studio: Studio, day: date, at: datetime) -> str:
+    """Begin to make it, and give the name by which `owner` finds it; what they have begun already goes on instead."""
+    _forget(at)
+    progress = Progress(bundle.job.pk, owner, len(bundle.papers), patterns, told_at=at.timestamp())
+    for key, other in _all():
+        same = (other.job, other.owner, other.patterns) == (progress.job, owner, patterns)
+        if same and not other.bound and not other.stopped(at):
+            return key
     key = uuid4().hex
-    with _keeping:
-        _kept[key] = (at, owner, bundle)
-        while len(_kept) > MOST_KEPT:
-            _kept.popitem(last=False)
+    _tell(key, progress)
+    context = copy_context()
+    start(lambda: context.run(_make, key, bundle, progress, studio, day))
     return key
 
 
-def find(key: str, job: Job, owner: int, at: datetime) -> Bundle | None:
-    """Nothing where it is somebody else's, another job's, too old, or was begun before this process."""
-    with _keeping:
-        for old in [each for each, (since, _, _) in _kept.items() if at - since > KEPT_FOR]:
-            del _kept[old]
-        _, whose, bundle = _kept.get(key, (at, 0, None))
-    return bundle if bundle is not None and whose == owner and bundle.job.pk == job.pk else None
+def keep(data: bytes, progress: Progress, at: datetime) -> str:
+    """Under which name a PDF that is made already is found again."""
+    _forget(at)
+    key = uuid4().hex
+    _bind(key, data, progress)
+    return key
+
+
+def find(key: str, job: Job, owner: int, at: datetime) -> Progress | None:
+    """Nothing where it is somebody else's, another job's, or too old."""
+    _forget(at)
+    progress = dict(_all()).get(key)
+    return progress if progress is not None and (progress.job, progress.owner) == (job.pk, owner) else None
+
+
+def bound(key: str) -> bytes:
+    """The PDF of one that `find` says is bound."""
+    return _pdf(key).read_bytes()
+
+
+def start(work: Callable[[], None]) -> None:
+    """Do it beside the request, on a connection of its own."""
+
+    def apart() -> None:
+        try:
+            work()
+        finally:
+            connections.close_all()
+
+    Thread(target=apart, name="papers", daemon=True).start()
+
+
+def _make(key: str, bundle: Bundle, progress: Progress, studio: Studio, day: date) -> None:
+    last = progress
+
+    def tell(now: Progress) -> None:
+        nonlocal last
+        last = now
+        _tell(key, now)
+
+    try:
+        data, done = make(bundle, progress, studio=studio, day=day, tell=tell)
+        _bind(key, data, done)
+    except Exception:
+        logger.exception("The papers of job %s could not be bound", bundle.job.number)
+        _tell(key, replace(last, broken=True))
+
+
+def _bind(key: str, data: bytes, progress: Progress) -> None:
+    path = _pdf(key)
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    path.write_bytes(data)
+    path.chmod(0o600)
+    _tell(key, replace(progress, bound=True))
+
+
+def _folder() -> Path:
+    return Path(settings.MEDIA_ROOT) / "passing"
+
+
+def _pdf(key: str) -> Path:
+    return _folder() / f"{key}.pdf"
+
+
+def _tell(key: str, progress: Progress) -> None:
+    """Written beside and moved, so that nobody reads half of it."""
+    told = replace(progress, told_at=max(progress.told_at, timezone.now().timestamp()))
+    path = _folder() / f"{key}.json"
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    fresh = path.with_suffix(".new")
+    fresh.write_text(json.dumps(asdict(told)))
+    fresh.chmod(0o600)
+    fresh.replace(path)
+
+
+def _all() -> list[tuple[str, Progress]]:
+    found = []
+    for path in _folder().glob("*.json"):
+        try:
+            found.append((path.stem, Progress(**json.loads(path.read_text()))))
+        except (FileNotFoundError, TypeError, ValueError):
+            # Forgotten by another process in this instant, or of another version.
+            continue
+    return found
+
+
+def _forget(at: datetime) -> None:
+    for path in _folder().glob("*"):
+        try:
+            if at.timestamp() - path.stat().st_mtime > KEPT_FOR.total_seconds():
+                path.unlink()
+        except FileNotFoundError:
+            continue

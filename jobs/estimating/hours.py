@@ -12,7 +12,11 @@ _WORDS = re.compile(rf"(?P<hours>{_NUMBER})\s*{_HOUR}?|(?:(?P<whole>{_NUMBER})\s
 
 
 class HoursError(ValueError):
-    """What was typed is not an amount of time; its text is a sentence for the person."""
+    """What was typed is not an amount of time; its text is a sentence for the person, `words` with `values` in it."""
+
+    def __init__(self, words: str, **values: str) -> None:
+        super().__init__(words % values if values else words)
+        self.words, self.values = words, values
 
 
 def parse_hours(text: str) -> int:
@@ -29,7 +33,9 @@ def parse_hours(text: str) -> int:
     else:
         words = _WORDS.fullmatch(cleaned)
         if words is None:
-            raise HoursError(f"“{text.strip()}” is not an amount of time; type hours, such as 4:30 or 4.5.")
+            raise HoursError(
+                "“%(text)s” is not an amount of time; type hours, such as 4:30 or 4.5.", text=text.strip()
+            )
         hours = Decimal((words["hours"] or words["whole"] or "0").replace(",", "."))
         minutes = int((hours * 60).to_integral_value(ROUND_HALF_UP)) + int(words["minutes"] or 0)
     if minutes > LARGEST_MINUTES:

@@ -134,7 +134,9 @@ class Terms:
         if not (0 <= self.tax <= 1 and 0 <= self.deposit <= 1):
             raise QuoteError("Tax and deposit are from nothing to the whole.")
         if not 0.5 <= self.confidence < 1:
-            raise QuoteError("A confidence is from 50 % to less than 100 %.")
+            raise QuoteError(
+                "A confidence is from 50\N{NO-BREAK SPACE}% to less than 100\N{NO-BREAK SPACE}%."
+            )
         if not (0 <= self.breakage <= 1 and 0 <= self.difficulty <= 1):
             raise QuoteError("Breakage and shared difficulty are shares from nothing to the whole.")
         if not (CENT <= self.round_to <= 1000 and 0 < self.valid_days <= 3650):

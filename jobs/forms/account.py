@@ -4,16 +4,17 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
+from django.utils.translation import gettext_lazy as _
 
 
 class SignInForm(AuthenticationForm):
     error_messages = {
-        "invalid_login": "This name and password do not go together. Capital letters count.",
-        "inactive": "This account has ended. Ask the lead for another.",
+        "invalid_login": _("This name and password do not go together. Capital letters count."),
+        "inactive": _("This account has ended. Ask the lead for another."),
     }
 
     username = forms.CharField(
-        label="Name",
+        label=_("Name"),
         max_length=150,
         widget=forms.TextInput(
             attrs={"autofocus": True, "autocomplete": "username", "autocapitalize": "none"}

@@ -3,13 +3,21 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import gettext_noop
 
 from jobs.forms.fields import DayField
 from jobs.models import Panel, Person
 
 WHOLE = {"inputmode": "numeric", "autocomplete": "off"}
-# The usual reasons, one tap each; anything else is typed.
-REASONS = ("glass missing", "came missing", "question for the lead", "drawing unclear", "other work first")
+# The usual reasons, one tap each; anything else is typed. They are kept in English and shown in the page's language.
+REASONS = (
+    gettext_noop("glass missing"),
+    gettext_noop("came missing"),
+    gettext_noop("question for the lead"),
+    gettext_noop("drawing unclear"),
+    gettext_noop("other work first"),
+)
 
 
 class TapForm(forms.Form):
@@ -37,7 +45,7 @@ class PiecesForm(TapForm):
 
     add = forms.IntegerField(required=False, widget=forms.HiddenInput)
     total = forms.IntegerField(
-        label="Pieces done in all",
+        label=_("Pieces done in all"),
         required=False,
         min_value=0,
         max_value=1_000_000,
@@ -47,27 +55,30 @@ class PiecesForm(TapForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if not self.errors and (cleaned.get("add") is None) == (cleaned.get("total") is None):
-            self.add_error("total", "Type how many pieces are done.")
+            self.add_error("total", _("Type how many pieces are done."))
         return cleaned
 
 
 class BreakForm(TapForm):
     pieces = forms.IntegerField(
-        label="Pieces broken",
+        label=_("Pieces broken"),
         min_value=1,
         max_value=1_000_000,
         initial=1,
         widget=forms.NumberInput(attrs=WHOLE),
-        error_messages={"required": "Say how many pieces broke.", "min_value": "Say how many pieces broke."},
+        error_messages={
+            "required": _("Say how many pieces broke."),
+            "min_value": _("Say how many pieces broke."),
+        },
     )
-    note = forms.CharField(label="Which, or how", required=False, max_length=200)
+    note = forms.CharField(label=_("Which, or how"), required=False, max_length=200)
 
 
 class HoldForm(TapForm):
     """`quick` is a reason by its button, `reason` one that is typed; what is typed comes first."""
 
-    reason = forms.CharField(label="What it waits for", required=False, max_length=200)
-    until = DayField(label="Until, if that is known", required=False)
+    reason = forms.CharField(label=_("What it waits for"), required=False, max_length=200)
+    until = DayField(label=_("Until, if that is known"), required=False)
     quick = forms.CharField(required=False, max_length=200, widget=forms.HiddenInput)
 
     reasons = REASONS
@@ -76,7 +87,7 @@ class HoldForm(TapForm):
         cleaned = super().clean() or {}
         cleaned["reason"] = cleaned.get("reason") or cleaned.get("quick") or ""
         if not self.errors and not cleaned["reason"]:
-            self.add_error("reason", "Say what it waits for.")
+            self.add_error("reason", _("Say what it waits for."))
         return cleaned
 
 
@@ -85,7 +96,7 @@ class PersonForm(forms.Form):
 
     person = forms.ModelChoiceField(Person.objects.filter(active=True))
     pin = forms.CharField(
-        label="PIN",
+        label=_("PIN"),
         required=False,
         max_length=20,
         widget=forms.PasswordInput(attrs=WHOLE | {"autocomplete": "one-time-code"}),
@@ -103,9 +114,9 @@ class AnswerForm(TapForm):
 
     END, NOW, TYPED = "end", "now", "typed"
     when = forms.ChoiceField(choices=[(END, END), (NOW, NOW), (TYPED, TYPED)], widget=forms.HiddenInput)
-    day = DayField(label="Day", required=False)
+    day = DayField(label=_("Day"), required=False)
     time = forms.TimeField(
-        label="Stopped at", required=False, widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"})
+        label=_("Stopped at"), required=False, widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"})
     )
 
     def clean(self) -> dict[str, Any]:
@@ -113,5 +124,5 @@ class AnswerForm(TapForm):
         if cleaned.get("when") == self.TYPED and not self.errors:
             for name in ("day", "time"):
                 if cleaned.get(name) is None:
-                    self.add_error(name, "Say when it stopped.")
+                    self.add_error(name, _("Say when it stopped."))
         return cleaned

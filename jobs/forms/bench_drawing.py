@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from jobs.estimating.pieces import parse_numbers
 from jobs.forms.bench import TapForm
@@ -21,7 +22,7 @@ class NumbersField(forms.CharField):
         try:
             return parse_numbers(text)
         except ValueError as error:
-            raise ValidationError("Write the numbers of the pieces, such as 3, 7-9.") from error
+            raise ValidationError(_("Write the numbers of the pieces, such as 3, 7-9.")) from error
 
 
 class TickedField(forms.Field):
@@ -34,7 +35,7 @@ class TickedField(forms.Field):
         try:
             return parse_numbers(",".join(ticked)) if ticked else []
         except ValueError as error:
-            raise ValidationError("That is not a piece of this panel.") from error
+            raise ValidationError(_("That is not a piece of this panel.")) from error
 
 
 class DrawnForm(TapForm):
@@ -49,7 +50,7 @@ class DrawnForm(TapForm):
         cleaned = super().clean() or {}
         cleaned["numbers"] = sorted({*cleaned.get("pieces", []), *cleaned.get("piece", [])})
         if not self.errors and not cleaned["numbers"]:
-            self.add_error("piece", "Tick the pieces first.")
+            self.add_error("piece", _("Tick the pieces first."))
         return cleaned
 
 
@@ -62,4 +63,4 @@ class MarkForm(DrawnForm):
 
 
 class BrokeForm(DrawnForm):
-    note = forms.CharField(label="How", required=False, max_length=200)
+    note = forms.CharField(label=_("How"), required=False, max_length=200)

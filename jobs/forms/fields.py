@@ -5,9 +5,15 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy, gettext_noop
 
 from jobs.estimating.hours import HoursError, format_hours, parse_hours
 from jobs.estimating.lengths import LengthError, format_length, parse_length
+
+# What HoursError says, for the translations.
+gettext_noop("Type hours, such as 4:30 or 4.5.")
+gettext_noop("“%(text)s” is not an amount of time; type hours, such as 4:30 or 4.5.")
+gettext_noop("That is more than anybody can work; type hours, such as 4:30 or 4.5.")
 
 
 class LengthField(forms.Field):
@@ -57,7 +63,7 @@ class HoursField(forms.Field):
         try:
             return parse_hours(text)
         except HoursError as error:
-            raise ValidationError(str(error)) from error
+            raise ValidationError(gettext_lazy(error.words), params=error.values) from error
 
     def prepare_value(self, value: Any) -> Any:
         # The clock style is exact; decimal hours round to a tenth, so they would change what nobody touched.

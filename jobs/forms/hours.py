@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.forms.utils import from_current_timezone
+from django.utils.translation import gettext_lazy as _
 
 from jobs.forms.bench import TapForm
 from jobs.forms.fields import DayField, HoursField
@@ -36,11 +37,11 @@ def work_name(operation: Operation) -> str:
 class WrittenForm(TapForm):
     """Hours on some work: from one time to another, or an amount on a day."""
 
-    day = DayField(label="Day")
-    start = ClockField(label="From")
-    stop = ClockField(label="To")
-    hours = HoursField(label="Or hours on that day", required=False)
-    note = forms.CharField(label="Note", required=False, max_length=200)
+    day = DayField(label=_("Day"))
+    start = ClockField(label=_("From"))
+    stop = ClockField(label=_("To"))
+    hours = HoursField(label=_("Or hours on that day"), required=False)
+    note = forms.CharField(label=_("Note"), required=False, max_length=200)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -48,11 +49,11 @@ class WrittenForm(TapForm):
             return cleaned
         times = (cleaned.get("start"), cleaned.get("stop"))
         if None in times and times != (None, None):
-            self.add_error("stop" if times[1] is None else "start", "Both times are needed.")
+            self.add_error("stop" if times[1] is None else "start", _("Both times are needed."))
         elif times == (None, None) and cleaned.get("hours") is None:
-            self.add_error("hours", "Type from when to when it was, or how many hours.")
+            self.add_error("hours", _("Type from when to when it was, or how many hours."))
         elif times != (None, None) and cleaned.get("hours") is not None:
-            self.add_error("hours", "Type either the times or the hours, not both.")
+            self.add_error("hours", _("Type either the times or the hours, not both."))
         elif times != (None, None):
             for name in ("start", "stop"):
                 _place(self, name, cleaned)
@@ -62,7 +63,7 @@ class WrittenForm(TapForm):
 class BenchWrittenForm(WrittenForm):
     """What a person writes down at their own bench: on work they may have done there."""
 
-    operation = OperationChoice(Operation.objects.none(), label="Work", empty_label="Choose the work")
+    operation = OperationChoice(Operation.objects.none(), label=_("Work"), empty_label=_("Choose the work"))
     field_order = ("client_id", "operation", "day", "start", "stop", "hours", "note")
 
     def __init__(self, *args: Any, operations: Any, **options: Any) -> None:
@@ -75,7 +76,7 @@ class LeadWrittenForm(WrittenForm):
 
     person = forms.ModelChoiceField(Person.objects.filter(active=True), label="Person", empty_label="Who")
     work = forms.CharField(
-        label="Work",
+        label=_("Work"),
         max_length=120,
         widget=forms.TextInput(attrs={"list": "works", "autocomplete": "off"}),
         help_text="Panel and kind, such as 0412/3 Beveling.",
@@ -106,10 +107,10 @@ class LeadWrittenForm(WrittenForm):
 class CorrectForm(TapForm):
     """Other times for an entry."""
 
-    day = DayField(label="Day")
-    start = ClockField(label="From", required=True)
-    stop = ClockField(label="To", required=True)
-    reason = forms.CharField(label="Why", required=False, max_length=200)
+    day = DayField(label=_("Day"))
+    start = ClockField(label=_("From"), required=True)
+    stop = ClockField(label=_("To"), required=True)
+    reason = forms.CharField(label=_("Why"), required=False, max_length=200)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -126,7 +127,7 @@ class ConfirmForm(TapForm):
 
 
 class TakeBackForm(TapForm):
-    reason = forms.CharField(label="Why it is taken back", max_length=200)
+    reason = forms.CharField(label=_("Why it is taken back"), max_length=200)
 
 
 def _place(form: forms.Form, name: str, cleaned: dict[str, Any]) -> None:
@@ -134,7 +135,7 @@ def _place(form: forms.Form, name: str, cleaned: dict[str, Any]) -> None:
     try:
         cleaned[f"{name}_at"] = moment(cleaned["day"], cleaned[name])
     except forms.ValidationError:
-        form.add_error(name, "Clocks change at that time: type another one.")
+        form.add_error(name, _("Clocks change at that time: type another one."))
 
 
 def moment(day: date, clock: time) -> datetime:

@@ -7,6 +7,8 @@ from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext_noop
+
 # What a tablet may send in one go; it sends the rest in the next.
 MOST_BYTES = 256 * 1024
 MOST_ITEMS = 100
@@ -15,7 +17,7 @@ LONGEST_NAME, LONGEST_VALUE, LONGEST_PROOF = 40, 2000, 400
 MOST_KEY = 2**63 - 1
 # Milliseconds since 1970, up to the year 2100.
 LAST_MILLISECOND = 4_102_444_800_000
-NOT_UNDERSTOOD = "This was not understood. Write it down under My hours, or tell the lead."
+NOT_UNDERSTOOD = gettext_noop("This was not understood. Write it down under My hours, or tell the lead.")
 
 
 class BadBatch(ValueError):

@@ -4,9 +4,19 @@ from typing import Any
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import gettext_noop
 
 from jobs.forms.bench import TapForm
 from jobs.pictures import MOST_BYTES, TOO_LARGE, NotAPicture, Picture, clean
+
+# What pictures.py says, for the translations.
+gettext_noop("That file is empty.")
+gettext_noop("That file is too large: a photo may have up to 25 MB.")
+gettext_noop("That is no photo that can be kept: send a JPEG, PNG or WebP.")
+gettext_noop("That photo is not whole, or is broken. Take it again.")
+gettext_noop("That picture has too many pixels. Take it smaller.")
+gettext_noop("That picture moves. Send one that stands still.")
 
 
 class PictureField(forms.FileField):
@@ -17,7 +27,7 @@ class PictureField(forms.FileField):
         shown: dict[str, Any] = {
             "widget": forms.FileInput(attrs=attrs),
             "allow_empty_file": True,
-            "error_messages": {"required": "Take a photo first.", "missing": "Take a photo first."},
+            "error_messages": {"required": _("Take a photo first."), "missing": _("Take a photo first.")},
         }
         super().__init__(**shown | options)
 
@@ -25,25 +35,25 @@ class PictureField(forms.FileField):
         sent = super().clean(data, initial)
         assert isinstance(sent, UploadedFile)  # It is required.
         if (sent.size or 0) > MOST_BYTES:
-            raise forms.ValidationError(TOO_LARGE)
+            raise forms.ValidationError(_(TOO_LARGE))
         try:
             return clean(sent.read())
         except NotAPicture as error:
-            raise forms.ValidationError(str(error)) from error
+            raise forms.ValidationError(_(str(error))) from error
 
 
 class PhotoForm(TapForm):
     """A photo from the office: a file that is chosen, or the camera of a phone."""
 
-    file = PictureField(label="Photo")
-    caption = forms.CharField(label="What it shows", required=False, max_length=120)
+    file = PictureField(label=_("Photo"))
+    caption = forms.CharField(label=_("What it shows"), required=False, max_length=120)
 
 
 class BenchPhotoForm(PhotoForm):
     """A photo at a bench: by the camera of the tablet."""
 
-    file = PictureField(label="Photo", camera=True)
+    file = PictureField(label=_("Photo"), camera=True)
 
 
 class CaptionForm(TapForm):
-    caption = forms.CharField(label="What it shows", required=False, max_length=120)
+    caption = forms.CharField(label=_("What it shows"), required=False, max_length=120)

@@ -8,6 +8,7 @@ from django import forms
 
 from jobs.estimating.areas import area_unit
 from jobs.estimating.pricing import OutsideOffer
+from jobs.estimating.shares import format_share
 from jobs.models import LineGroup, Nature, OperationKind, OutsidePrice, Studio, Supplier
 
 from .fields import DayField
@@ -77,7 +78,7 @@ class DateForm(forms.Form):
         options.setdefault("auto_id", "date-%s")
         super().__init__(*args, **options)
         shares = sorted({Decimal("0.50"), Decimal("0.80"), Decimal("0.90"), Decimal("0.95"), usual})
-        self.fields["confidence"].choices = [(f"{n:.2f}", f"{n * 100:.0f} %") for n in shares]  # type: ignore[attr-defined]
+        self.fields["confidence"].choices = [(f"{n:.2f}", format_share(n)) for n in shares]  # type: ignore[attr-defined]
         self.initial.setdefault("confidence", f"{usual:.2f}")
 
 

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from django.db.models import BooleanField, Exists, F, OuterRef, Q, QuerySet, Subquery, TextField
-from django.db.models.functions import Cast, Coalesce
+from django.db.models import BooleanField, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from jobs.estimating.remaining import minutes_left, worked
 
-from .drawings import Pattern
+from .bench_pictures import read_drawings, read_marks, read_photos
 from .events import Event
 from .hours import TimeEntry
 from .kinds import Nature
@@ -29,7 +29,6 @@ from .working import WorkingHours, hours_of
 
 NEXT_UP = 6
 COMING = 6
-PHOTOS = 6
 LATELY = timedelta(days=14)
 NOT_WORKED_ON = (Stage.ENQUIRY, Stage.QUOTED, Stage.DECLINED)
 RELATED = (
@@ -206,9 +205,10 @@ def read_bench(
     if scanned is not None:
         bench.scanned = pick_out(bench, works, scanned, at)
     _read_holds([work for work in bench.shown if work.state == State.HELD])
-    _read_drawings(bench.shown)
+    read_drawings(bench.shown)
+    read_marks(bench.shown)
     picked = bench.scanned.work if bench.scanned else None
-    _read_photos([work for work in (*bench.current, bench.offered, picked) if work])
+    read_photos([work for work in (*bench.current, bench.offered, picked) if work])
     bench.finished = _finished_today(station, person, at, studio)
     return bench
 
@@ -319,33 +319,6 @@ def _read_holds(held: Collection[Work]) -> None:
         operation = work.operation
         keys = (("operation", operation.pk), ("panel", operation.panel_id), ("job", operation.job_id))
         work.hold = next((by_thing[key] for key in keys if key[1] and key in by_thing), None)
-
-
-def _read_drawings(shown: Iterable[Work]) -> None:
-    """The drawings of the panels that are shown, as the text they are kept as: `drawing_text`; and whether their pieces
-    can be marked on it, `is_measured`."""
-    panels: dict[int, list[Panel]] = {}
-    for work in shown:
-        if work.operation.panel is not None:
-            panels.setdefault(work.operation.panel.pk, []).append(work.operation.panel)
-    accepted = Pattern.objects.filter(panel=OuterRef("pk"), accepted_at__isnull=False)
-    texts = Panel.objects.filter(pk__in=panels).annotate(
-        text=Cast("drawing", TextField()), measured=Exists(accepted, output_field=BooleanField())
-    )
-    for pk, text, measured in texts.values_list("pk", "text", "measured"):
-        for panel in panels[pk]:
-            panel.drawing_text = text  # type: ignore[attr-defined]
-            panel.is_measured = measured  # type: ignore[attr-defined]
-
-
-def _read_photos(works: Collection[Work]) -> None:
-    panels = {work.operation.panel_id for work in works if work.operation.panel_id}
-    found: dict[int, list[Photo]] = {}
-    for photo in Photo.objects.filter(panel__in=panels) if panels else ():
-        found.setdefault(photo.panel_id, []).append(photo)
-    for work in works:
-        taken = found.get(work.operation.panel_id or 0, [])
-        work.photos, work.more_photos = taken[:PHOTOS], max(0, len(taken) - PHOTOS)
 
 
 def _finished(station: int, person: int, since: datetime, at: datetime) -> QuerySet[Operation]:

@@ -11,6 +11,7 @@ from django.utils import timezone
 from .hours import TimeEntry
 from .operations import Hold, State
 from .orders import Gate, Job, Stage
+from .plan_asks import PlanAsks, grouped
 from .plans import PlanState
 from .prepared import Prepared
 from .standing import Standing, Timer, Work, whole, with_subject
@@ -61,11 +62,12 @@ class Decisions:
     mail: list[Mail]
     gates: list[Gate]
     leaving: list[Leaving]
-    problems: list[str]
+    problems: list[PlanAsks]
 
     @property
     def number(self) -> int:
-        """How much there is to decide; what leaves is only to be known."""
+        """How much a person has to decide: what the plan asks of many jobs in the same words is one thing.
+        What leaves is only to be known."""
         decided = (self.risks, self.holds, self.timers, self.late, self.mail, self.gates, self.problems)
         return sum(len(rows) for rows in decided)
 
@@ -82,7 +84,7 @@ def read_decisions(standing: Standing, plan: PlanState, studio: Studio) -> Decis
         mail=list(Mail.objects.asking().select_related("job").defer("body").order_by("made_at", "pk")),
         gates=gates,
         leaving=_leaving(standing, today),
-        problems=_problems(plan, gates),
+        problems=_problems(plan, gates, standing),
     )
 
 
@@ -150,14 +152,15 @@ def _read_timers(standing: Standing) -> list[Timer]:
     ]
 
 
-def _problems(plan: PlanState, gates: list[Gate]) -> list[str]:
-    """What the plan says, without what it had to assume of gates that are listed as overdue already."""
+def _problems(plan: PlanState, gates: list[Gate], standing: Standing) -> list[PlanAsks]:
+    """What the plan asks, without what it had to assume of gates that are listed as overdue already."""
     listed = {(gate.job_id, f"“{gate.get_kind_display()}”") for gate in gates}
-    return [
-        problem["sentence"]
+    asked = [
+        problem
         for problem in plan.problems
         if not any(job == problem.get("job") and name in problem["sentence"] for job, name in listed)
     ]
+    return grouped(asked, {pk: job.number for pk, job in standing.jobs.items()})
 
 
 def _leaving(standing: Standing, today: date) -> list[Leaving]:

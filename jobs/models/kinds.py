@@ -1,6 +1,7 @@
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_noop
 
 
 class Nature(models.TextChoices):
@@ -12,10 +13,10 @@ class Nature(models.TextChoices):
 class GateKind(models.TextChoices):
     """What a job waits for that is not work of ours."""
 
-    MEASURED = "measured", "measured on site"
-    DRAWING = "drawing", "drawing approved"
-    DEPOSIT = "deposit", "deposit in"
-    GLASS = "glass", "glass in"
+    MEASURED = "measured", gettext_noop("measured on site")
+    DRAWING = "drawing", gettext_noop("drawing approved")
+    DEPOSIT = "deposit", gettext_noop("deposit in")
+    GLASS = "glass", gettext_noop("glass in")
 
 
 def check_steps(value: object) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Self
 
 from jobs.planning.shop import Nature
 
@@ -18,6 +19,22 @@ def _listed(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
+class Reason(str):
+    """A sentence, and what it is made of for who says it in another language: `words` with `values` in it, a name or
+    several."""
+
+    __slots__ = ("values", "words")
+
+    words: str
+    values: dict[str, str | tuple[str, ...]]
+
+    def __new__(cls, words: str, **values: str | tuple[str, ...]) -> Self:
+        shown = {name: value if isinstance(value, str) else _listed(value) for name, value in values.items()}
+        reason = super().__new__(cls, words % shown if shown else words)
+        reason.words, reason.values = words, values
+        return reason
+
+
 def may_start(
     *,
     nature: str,
@@ -27,7 +44,7 @@ def may_start(
     cancelled: bool,
     done: bool,
     early: bool,
-) -> tuple[str, ...]:
+) -> tuple[Reason, ...]:
     """Why an operation may not start now, a sentence for each reason; empty if it may.
 
     `unfinished`: names of the operations before it that are not finished. `gates_open`: names of the gates that are
@@ -37,15 +54,15 @@ def may_start(
     """
     does = _DOES[Nature(nature)]
     if cancelled:
-        return ("The job is cancelled.",)
+        return (Reason("The job is cancelled."),)
     if done:
-        return ("It is finished already.",)
+        return (Reason("It is finished already."),)
     reasons = []
     if held is not None:
-        reasons.append(f"It is held: {held}." if held else "It is held.")
+        reasons.append(Reason("It is held: %(reason)s.", reason=held) if held else Reason("It is held."))
     if unfinished and waits(early):
         verb = "is" if len(unfinished) == 1 else "are"
-        reasons.append(f"It cannot {does} before {_listed(unfinished)} {verb} finished.")
+        reasons.append(Reason(f"It cannot {does} before %(work)s {verb} finished.", work=tuple(unfinished)))
     if gates_open and waits(early):
-        reasons.append(f"It cannot {does} yet, still to come: {_listed(gates_open)}.")
+        reasons.append(Reason(f"It cannot {does} yet, still to come: %(gates)s.", gates=tuple(gates_open)))
     return tuple(reasons)

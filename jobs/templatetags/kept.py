@@ -14,6 +14,7 @@ from django.template import Context
 from django.template.loader import get_template
 from django.utils import timezone
 from django.utils.safestring import SafeString
+from django.utils.translation import get_language
 
 register = template.Library()
 
@@ -38,6 +39,7 @@ def kept(context: Context, template_name: str, **values: Any) -> SafeString:
     # The day: times of today are shown without it.
     key = (
         template_name,
+        get_language(),
         timezone.localdate(),
         facts(studio),
         tuple((k, facts(v)) for k, v in values.items()),

@@ -1,6 +1,7 @@
 """Filters and parts that templates of every page use; loaded everywhere, so `{% load %}` is not needed."""
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -12,12 +13,14 @@ from django import template
 from django.template import Context
 from django.template.defaultfilters import floatformat
 from django.utils import timezone
-from django.utils.formats import date_format
+from django.utils.formats import date_format, get_format
+from django.utils.translation import gettext, pgettext
 
 from jobs.estimating.areas import shown_unit
 from jobs.estimating.glass import format_mass
 from jobs.estimating.hours import format_hours
 from jobs.estimating.lengths import format_length, format_size, in_units
+from jobs.estimating.shares import format_share
 from jobs.models import Panel, Person, Projection, Studio
 
 register = template.Library()
@@ -27,21 +30,30 @@ def _studio(context: Context) -> Studio:
     return context.get("studio") or Studio.current()
 
 
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
+
+
+def in_form(shown: str) -> str:
+    """Numbers as the language of the page writes them: 4.5 h, or 4,5 h."""
+    sign = get_format("DECIMAL_SEPARATOR")
+    return shown if sign == "." else _POINT.sub(sign, shown)
+
+
 @register.simple_tag(takes_context=True)
 def hours(context: Context, minutes: int | None) -> str:
     """Minutes as the studio shows hours; a dash where there are none to tell."""
-    return "–" if minutes is None else format_hours(int(minutes), _studio(context).hours)
+    return "–" if minutes is None else in_form(format_hours(int(minutes), _studio(context).hours))
 
 
 @register.simple_tag(takes_context=True)
 def length(context: Context, mm: Decimal) -> str:
-    return format_length(mm, _studio(context).units)
+    return in_form(format_length(mm, _studio(context).units))
 
 
 @register.simple_tag(takes_context=True)
 def size(context: Context, panel: Panel) -> str:
     """Width by height of a panel in the studio's units."""
-    return format_size(panel.width_mm, panel.height_mm, _studio(context).units)
+    return in_form(format_size(panel.width_mm, panel.height_mm, _studio(context).units))
 
 
 @register.simple_tag(takes_context=True)
@@ -61,7 +73,7 @@ def amount(context: Context, number: Decimal, unit: str) -> str:
 
 @register.simple_tag(takes_context=True)
 def mass(context: Context, kg: Decimal) -> str:
-    return format_mass(kg, _studio(context).units)
+    return in_form(format_mass(kg, _studio(context).units))
 
 
 @register.filter
@@ -71,7 +83,8 @@ def day(value: date | datetime | None) -> str:
         return "–"
     if isinstance(value, datetime):
         value = timezone.localtime(value).date()
-    style = "D j M" if value.year == timezone.localdate().year else "D j M Y"
+    this_year = value.year == timezone.localdate().year
+    style = pgettext("form of a day", "D j M") if this_year else pgettext("form of a day", "D j M Y")
     return date_format(value, style)
 
 
@@ -104,16 +117,32 @@ def percent(share: float | Decimal | None) -> str:
         return "–"
     number = float(share)
     if 0 < number < 0.01:
-        return "under 1 %"
+        return f"under {format_share(0.01)}"
     if 0.99 < number < 1:
-        return "over 99 %"
-    return f"{number * 100:.0f} %"
+        return f"over {format_share(0.99)}"
+    return format_share(number)
 
 
 @register.inclusion_tag("parts/state.html")
 def state_mark(state: str, word: bool = True) -> dict[str, Any]:
     """An operation's state as a small pane of glass in its came, with its word beside it or in its name."""
-    return {"state": str(state), "word": word}
+    return {"state": str(state), "word": word, "said": state_word(str(state))}
+
+
+def state_word(state: str) -> str:
+    """The word of an operation's state, in the language of the page."""
+    match state:
+        case "waiting":
+            return pgettext("work", "waiting")
+        case "ready":
+            return pgettext("work", "ready")
+        case "on-bench":
+            return pgettext("work", "on the bench")
+        case "held":
+            return pgettext("work", "held")
+        case "done":
+            return pgettext("work", "done")
+    return state
 
 
 @register.inclusion_tag("parts/hours_pair.html", takes_context=True)
@@ -122,10 +151,10 @@ def hours_pair(context: Context, spent: int, estimate: int) -> dict[str, Any]:
     style = _studio(context).hours
     over = spent - estimate if estimate else 0
     return {
-        "spent": format_hours(spent, style),
-        "estimate": format_hours(estimate, style),
+        "spent": in_form(format_hours(spent, style)),
+        "estimate": in_form(format_hours(estimate, style)),
         "share": min(100, round(100 * spent / estimate)) if estimate else 0,
-        "over": format_hours(over, style) if over > 0 else "",
+        "over": in_form(format_hours(over, style)) if over > 0 else "",
     }
 
 
@@ -167,7 +196,9 @@ def date_window(
             "width": max(place(p95) - place(p50), 6),
             "middle": place(p80),
             "late": promise is not None and p80 > promise,
-            "words": f"50 % by {day(p50)}, 80 % by {day(p80)}, 95 % by {day(p95)}"
+            "words": ", ".join(
+                f"{format_share(share)} by {day(at)}" for share, at in ((0.5, p50), (0.8, p80), (0.95, p95))
+            )
             + (f", promised for {day(promise)}" if promise else ""),
         }
     return shown
@@ -213,23 +244,37 @@ def piece_numbers(
 
 
 @register.inclusion_tag("parts/panel_picture.html", takes_context=True)
-def panel_picture(context: Context, panel: Panel, done: int = 0, px: int = 0) -> dict[str, Any]:
-    """The panel's own drawing with the numbers of its pieces, the first `done` of them filled; a plain pane where there
-    is no drawing. `px`: how long its longer side is shown, where that is so short that numbers may be left out."""
+def panel_picture(
+    context: Context, panel: Panel, done: int = 0, px: int = 0, marked: Mapping[int, bool] | str | None = None
+) -> dict[str, Any]:
+    """The panel's own drawing with the numbers of its pieces; a plain pane where there is no drawing.
+
+    Filled are the pieces that are `marked`: by the number of a piece that is begun, whether it is done; where none is,
+    the first `done` of them. `px`: how long its longer side is shown, where that is so short that numbers may be left
+    out.
+    """
     width, height = float(panel.width_mm), float(panel.height_mm)
     margin = max(width, height) * 0.015
     if "drawing_text" in vars(panel):
         drawn, numbers = _kept_pieces(vars(panel)["drawing_text"] or "{}", max(width, height), px)
     else:
         drawn, numbers = _pieces(panel.drawing, max(width, height), px)
-    pieces = [piece | {"done": number < done} for number, piece in enumerate(drawn)]
+    if isinstance(marked, Mapping):
+        pieces = [_as_marked(piece, marked.get(piece.get("number", 0))) for piece in drawn]
+    else:
+        pieces = [piece | {"done": number < done} for number, piece in enumerate(drawn)]
     return {
         "numbers": numbers,
         "box": f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}",
         "edge": {"x": 0, "y": 0, "width": f"{width:g}", "height": f"{height:g}"},
         "pieces": pieces,
-        "words": f"Drawing of {panel.name}, {size(context, panel)}",
+        "words": gettext("Drawing of %(panel)s, %(size)s")
+        % {"panel": panel.name, "size": size(context, panel)},
     }
+
+
+def _as_marked(piece: dict[str, Any], done: bool | None) -> dict[str, Any]:
+    return piece | {"done": done is True, "begun": done is False}
 
 
 Pieces = tuple[tuple[dict[str, Any], ...], tuple[PieceNumber, ...]]

@@ -1,5 +1,6 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
+from django.views.i18n import set_language
 
 from jobs.views import account
 
@@ -7,4 +8,5 @@ urlpatterns = [
     path("sign-in/", account.SignIn.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("password/", account.password, name="password"),
+    path("language/", set_language, name="language"),
 ]

@@ -1,4 +1,4 @@
-"""All papers of a job's work in one PDF. Where they are many they are made a few at a request, and a page counts them:
+"""All papers of a job's work in one PDF. Where they are many they are made beside the requests, and a page counts them:
 it asks again by itself, with scripts and without, and opens the PDF when there is one."""
 
 from collections.abc import Iterator
@@ -18,7 +18,7 @@ from jobs.documents.approval import approval_pages
 from jobs.documents.cut_list import cut_list_pages
 from jobs.documents.pattern_sheets import pattern_pages, sheets_of
 from jobs.documents.road import delivery_pages, installation_pages
-from jobs.documents.together import Bundle, Paper
+from jobs.documents.together import Bundle, Paper, Progress
 from jobs.documents.traveler import cautions_of, traveler_pages
 from jobs.estimating.tiling import MOST_SHEETS
 from jobs.models import Job, Operation, Panel, Pattern, Studio
@@ -28,8 +28,8 @@ from jobs.views.middleware import StudioRequest
 from jobs.views.papers import accepted_pattern, cut_pieces, paper, public
 from jobs.views.work import read_rows
 
-# More papers than these are counted while somebody waits, so many at a request: about a second.
-AT_ONCE, AT_A_TIME = 15, 5
+# More papers than these are counted while somebody waits.
+AT_ONCE = 15
 PATTERN = "Full-size pattern"
 
 
@@ -46,41 +46,45 @@ def paper_all(request: StudioRequest, number: str) -> HttpResponse:
     key = request.GET.get("run", "")
     if not key:
         return _begin(request, job)
-    bundle = together.find(key, job, request.user.pk, request.now)
-    if bundle is None:
+    progress = together.find(key, job, request.user.pk, request.now)
+    if progress is None:
         return redirect(request.path)
-    if bundle.finished and "open" in request.GET:
-        return _bound(request, bundle, key)
-    bundle.go_on(AT_A_TIME)
-    return _counted(request, bundle, key)
+    if progress.bound and "open" in request.GET:
+        return _bound(request, job, key)
+    return _counted(request, job, progress, key)
 
 
 def _begin(request: StudioRequest, job: Job) -> HttpResponse:
-    bundle = _bundle(request, job)
-    if bundle.total <= AT_ONCE:
-        bundle.go_on(bundle.total)
-        if not bundle.failed:
-            return _bound(request, bundle)
-    key = together.keep(bundle, request.user.pk, request.now)
+    bundle, owner, patterns = _bundle(request, job), request.user.pk, request.GET.get("patterns") != "no"
+    studio, day = request.studio, timezone.localdate(request.now)
+    if len(bundle.papers) <= AT_ONCE:
+        asked = Progress(job.pk, owner, len(bundle.papers), patterns)
+        made, progress = together.make(bundle, asked, studio=studio, day=day)
+        if not progress.failed:
+            return paper(made, "papers", job.number)
+        key = together.keep(made, progress, request.now)
+    else:
+        key = together.begin(bundle, owner=owner, patterns=patterns, studio=studio, day=day, at=request.now)
     return redirect(f"{request.path}?{urlencode({'run': key})}")
 
 
-def _bound(request: StudioRequest, bundle: Bundle, key: str = "") -> HttpResponse:
+def _bound(request: StudioRequest, job: Job, key: str) -> HttpResponse:
     if request.htmx:
         # A part of a page cannot be a PDF: the browser goes there.
         return HttpResponse(headers={"HX-Redirect": _address(request, key)})
-    made = bundle.bound(studio=request.studio, day=timezone.localdate(request.now))
-    return paper(made, "papers", bundle.job.number)
+    return paper(together.bound(key), "papers", job.number)
 
 
-def _counted(request: StudioRequest, bundle: Bundle, key: str) -> HttpResponse:
+def _counted(request: StudioRequest, job: Job, progress: Progress, key: str) -> HttpResponse:
+    stopped = progress.stopped(request.now)
     context = {
-        "job": bundle.job,
-        "bundle": bundle,
+        "job": job,
+        "progress": progress,
+        "stopped": stopped,
+        # Nobody is taken past what is missing.
+        "asks": not stopped and not (progress.bound and progress.failed),
         "here": f"{request.path}?{urlencode({'run': key})}",
         "address": _address(request, key),
-        "patterns": any(each.name.startswith(PATTERN) for each in bundle.papers),
-        "stopped": bundle.finished and bool(bundle.failed),
     }
     return render(request, "papers_made.html#making" if request.htmx else "papers_made.html", context)
 

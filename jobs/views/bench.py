@@ -9,6 +9,7 @@ from django.forms import Form
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from jobs.actions import Refused, hours, pins
@@ -211,7 +212,7 @@ def tapped(
     station = find_station(slug)
     person = tablet.person_of(request)
     if person is None:
-        messages.warning(request, "Tap your name first.")
+        messages.warning(request, _("Tap your name first."))
         return after(request, station)
     verb = VERBS[name]
     row = _there(verb.row, pk)

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from jobs.actions import Refused, hours, weeks
@@ -46,7 +47,7 @@ def bench_hours(request: StudioRequest, slug: str) -> HttpResponse:
         except Refused as refusal:
             refuse(form, refusal)
         else:
-            messages.success(request, "Written down.")
+            messages.success(request, _("Written down."))
             if request.htmx:
                 return _page(request, station, person)
             return SeeOther(reverse("bench-hours", args=[station.slug]))
@@ -98,14 +99,14 @@ def bench_hours_confirm(request: StudioRequest, slug: str) -> HttpResponse:
         return _to_names(request, station)
     form = ConfirmForm(request.POST)
     if not form.is_valid():
-        return _page(request, station, person, refusal="That is no day. Open the page again.", status=422)
+        return _page(request, station, person, refusal=_("That is no day. Open the page again."), status=422)
     try:
         weeks.confirm_day(
             person, form.cleaned_data["day"], **told(form, tablet.actor(request, person), request.now)
         )
     except Refused as refusal:
         return _page(request, station, person, refusal=refusal.sentence, status=422)
-    messages.success(request, "Thank you: that day is confirmed.")
+    messages.success(request, _("Thank you: that day is confirmed."))
     return SeeOther(reverse("bench-hours", args=[station.slug]))
 
 
@@ -136,7 +137,7 @@ def _who(request: StudioRequest, slug: str) -> tuple[Station, Person | None]:
 
 
 def _to_names(request: StudioRequest, station: Station) -> HttpResponse:
-    messages.warning(request, "Tap your name first.")
+    messages.warning(request, _("Tap your name first."))
     return SeeOther(reverse("bench", args=[station.slug]))
 
 

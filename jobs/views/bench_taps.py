@@ -10,6 +10,7 @@ from typing import Any
 from uuid import UUID
 
 from django.forms import Form
+from django.utils.translation import gettext as _
 
 from jobs.actions import Actor, Refused, bench, breakages, holds, hours, photos, pieces
 from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, PiecesForm, StartForm, TapForm
@@ -75,7 +76,7 @@ def _pause(tap: Tapped) -> str:
 
 def _put_back(tap: Tapped) -> str:
     bench.put_back(tap.row, **tap.who)
-    return f"{tap.row} is off the bench, for whoever is next."
+    return _("%(work)s is off the bench, for whoever is next.") % {"work": tap.row}
 
 
 def _pieces(tap: Tapped) -> str:
@@ -88,17 +89,18 @@ def _finish(tap: Tapped) -> str:
     # Where nobody could ask, what was tapped is taken at its word.
     all_done = tap.form.cleaned_data["all_done"] or tap.late
     bench.finish(tap.row, tap.person, all_done=all_done, **tap.who)
-    return f"{tap.row} is finished."
+    return _("%(work)s is finished.") % {"work": tap.row}
 
 
 def _reopen(tap: Tapped) -> str:
     bench.reopen(tap.row, **tap.who)
-    return f"{tap.row} is open again."
+    return _("%(work)s is open again.") % {"work": tap.row}
 
 
 def _hold(tap: Tapped) -> str:
     holds.hold(tap.row, tap.form.cleaned_data["reason"], until=tap.form.cleaned_data["until"], **tap.who)
-    return f"{tap.row} is held: {tap.form.cleaned_data['reason']}."
+    words = {"work": tap.row, "reason": _(tap.form.cleaned_data["reason"])}
+    return _("%(work)s is held: %(reason)s.") % words
 
 
 def _break(tap: Tapped) -> str:
@@ -107,7 +109,9 @@ def _break(tap: Tapped) -> str:
 
 
 def _written_down(breakage: Breakage) -> str:
-    return f"Written down. New work: {'; '.join(str(row) for row in breakage.rework.all())}."
+    return _("Written down. New work: %(work)s.") % {
+        "work": "; ".join(str(row) for row in breakage.rework.all())
+    }
 
 
 def _mark(tap: Tapped) -> str:
@@ -139,12 +143,12 @@ def _photo(tap: Tapped) -> str:
         raise Refused("That work is of no panel: take the photo at one.")
     typed = tap.form.cleaned_data
     photos.add_photo(tap.row.panel, typed["file"], caption=typed["caption"], **tap.who)
-    return "The photo is kept."
+    return _("The photo is kept.")
 
 
 def _release(tap: Tapped) -> str:
     holds.release(tap.row, **tap.who)
-    return "It goes on."
+    return _("It goes on.")
 
 
 def _answer(tap: Tapped) -> str:
@@ -155,7 +159,7 @@ def _answer(tap: Tapped) -> str:
 def _hours(tap: Tapped) -> str:
     """What is written down on the page of the person's own hours; the work is what is tapped on."""
     write(tap.form, tap.row, tap.person, tap.who)  # type: ignore[arg-type]  # The verb's own form.
-    return "Written down."
+    return _("Written down.")
 
 
 VERBS = {

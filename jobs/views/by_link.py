@@ -8,6 +8,7 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any
 
+from django.conf import settings
 from django.db.models import Model
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -76,7 +77,8 @@ def opened_by(find: Find, of: str = "", most: int = MOST_A_MINUTE) -> Callable[[
     def decorate(view: View) -> View:
         @wraps(view)
         def checked(request: StudioRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
-            language = translation.get_language_from_request(request)
+            asked = translation.get_language_from_request(request)
+            language = settings.LANGUAGE_CODE if asked in settings.BENCH_ONLY else asked
             with translation.override(language):
                 refused, found = _find(find, request, token, of, most)
                 response = closed_to(refused or view(request, found, *args, **kwargs))

@@ -9,7 +9,9 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from jobs.actions.slipping import SLIPPED
+from jobs.estimating.shares import format_share
 from jobs.models import Event, Gate, Hold, Job, PlanState, Projection, Promise, Stage, Studio
+from jobs.models.plan_asks import words_of
 
 _LONGEST = timedelta(days=26 * 7)
 _SHORTEST = timedelta(days=4 * 7)
@@ -90,8 +92,10 @@ class Row:
         """Chance and day, in words."""
         if self.dates is None:
             return []
-        found = (("50 %", self.dates.p50), ("80 %", self.dates.p80), ("95 %", self.dates.p95))
-        return [(share, short(timezone.localtime(at).date(), self.today)) for share, at in found]
+        found = ((0.5, self.dates.p50), (0.8, self.dates.p80), (0.95, self.dates.p95))
+        return [
+            (format_share(share), short(timezone.localtime(at).date(), self.today)) for share, at in found
+        ]
 
     @property
     def due_words(self) -> str:
@@ -189,7 +193,7 @@ def _row(
         waits=[_gate(gate, today) for gate in job.open_gates]  # type: ignore[attr-defined]
         + list(holds.get(job.pk, ())),
         # The number of the job stands in the row already.
-        assumes=[sentence.removeprefix(f"{job.number}: ") for sentence in assumes.get(job.pk, ())],
+        assumes=list(dict.fromkeys(words_of(sentence, job.number) for sentence in assumes.get(job.pk, ()))),
     )
 
 

@@ -16,6 +16,7 @@ from jobs.actions.promises import give_promise, proposed_day
 from jobs.forms.dates import PromiseForm
 from jobs.models import Job, PlanState, Promise, QuoteState
 from jobs.views.access import office_only
+from jobs.views.date_pages import read_listing
 from jobs.views.date_rows import read_axis, read_page, read_rows
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
@@ -32,6 +33,7 @@ def dates(request: StudioRequest) -> HttpResponse:
         {
             "plan_state": state,
             "page": page,
+            "listing": read_listing(page, request.GET),
             "in_force": order_in_force() if request.user.is_lead else None,
             "axis": page.axis,
             "today": timezone.localdate(request.now),

@@ -15,6 +15,7 @@ from jobs.actions.whatif import Effect
 from jobs.forms.day_changes import FORMS, ChangeForm
 from jobs.models import ChangeKind, DayChange
 from jobs.models.day_changes import read_lasting
+from jobs.models.known_away import read_known_away
 from jobs.views.access import lead_only
 from jobs.views.date_whatif import shown
 from jobs.views.middleware import StudioRequest
@@ -34,8 +35,11 @@ SAID: dict[ChangeKind, tuple[str, str]] = {
 @lead_only
 def changed(request: StudioRequest) -> HttpResponse:
     kinds = [(kind, *words) for kind, words in SAID.items()]
-    lasting = read_lasting(timezone.localdate(request.now))
-    return render(request, "changed.html", {"kinds": kinds, "lasting": lasting})
+    today = timezone.localdate(request.now)
+    lasting = read_lasting(today)
+    return render(
+        request, "changed.html", {"kinds": kinds, "lasting": lasting, "away": read_known_away(today, lasting)}
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

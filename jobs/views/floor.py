@@ -13,6 +13,7 @@ from jobs.models import Role
 from jobs.models.day_changes import read_lasting
 from jobs.models.decisions import read_decisions
 from jobs.models.floor import read_floor
+from jobs.models.known_away import read_known_away
 from jobs.models.standing import read_standing
 from jobs.views.access import anyone_signed_in
 from jobs.views.kept import kept_part
@@ -28,9 +29,12 @@ def floor(request: StudioRequest) -> HttpResponse:
 
     def read() -> dict[str, Any]:
         standing = read_standing(request.now, request.studio)
+        today = timezone.localdate(request.now)
+        lasting = read_lasting(today)
         return {
             "floor": read_floor(standing, plan, request.studio),
-            "lasting": read_lasting(timezone.localdate(request.now)),
+            "lasting": lasting,
+            "away": read_known_away(today, lasting),
             "decisions": read_decisions(standing, plan, request.studio),
             "plan_state": plan,
         }

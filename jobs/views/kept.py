@@ -14,6 +14,7 @@ from django.core.cache import cache
 from django.middleware.csrf import get_token
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language
 
 from jobs.models import Event, PlanState
 from jobs.views.middleware import StudioRequest
@@ -36,7 +37,16 @@ def kept_part(
     """
     minute = int(request.now.timestamp()) // SECONDS
     planned = plan.planned_at.timestamp() if plan.planned_at else 0
-    facts = (template, *about, Event.objects.newest(), plan.revision, planned, minute, request.user.role)
+    facts = (
+        template,
+        get_language(),
+        *about,
+        Event.objects.newest(),
+        plan.revision,
+        planned,
+        minute,
+        request.user.role,
+    )
     key = re.sub(r"[^\w.#:/-]", "_", ":".join(map(str, facts)))
     part = cache.get(key)
     if part is None:

@@ -11,6 +11,7 @@ from typing import Any
 from django.db import Error, OperationalError
 from django.http import HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
+from django.utils.translation import gettext, gettext_noop
 from django.views.decorators.http import require_http_methods
 
 from jobs.actions import Actor, Refused
@@ -25,7 +26,9 @@ from jobs.views.middleware import StudioRequest
 
 logger = logging.getLogger(__name__)
 DONE, REFUSED, AGAIN = "done", "refused", "again"
-BROKEN = "The studio’s computer could not do that. Tell the lead, and write it down under My hours."
+BROKEN = gettext_noop(
+    "The studio’s computer could not do that. Tell the lead, and write it down under My hours."
+)
 BAD_BATCH = 400
 
 
@@ -56,7 +59,7 @@ def _body(request: StudioRequest) -> bytes:
 
 def _result(request: StudioRequest, item: Sent | Unreadable) -> dict[str, str]:
     if isinstance(item, Unreadable):
-        return {"id": item.id, "state": REFUSED, "sentence": item.sentence}
+        return {"id": item.id, "state": REFUSED, "sentence": gettext(item.sentence)}
     try:
         state, sentence = DONE, _carry_out(request, item)
     except Refused as refusal:
@@ -67,7 +70,7 @@ def _result(request: StudioRequest, item: Sent | Unreadable) -> dict[str, str]:
     except (Error, ValueError, TypeError, OverflowError):
         # One that breaks whatever it meets may not keep back those behind it.
         logger.exception("A late tap could not be carried out")
-        state, sentence = REFUSED, BROKEN
+        state, sentence = REFUSED, gettext(BROKEN)
     return {"id": str(item.id), "state": state, "sentence": sentence}
 
 

@@ -23,6 +23,7 @@ from jobs.models import Breakage, Hold, Panel, PlanState, Projection, TimeEntry
 from jobs.views.access import office_only
 from jobs.views.history import history_of
 from jobs.views.middleware import StudioRequest
+from jobs.views.panel_pieces import pieces_shown
 from jobs.views.refusal import carried_out
 from jobs.views.work import Row, open_editor, picture, read_rows
 
@@ -68,7 +69,6 @@ def page(
         "form": form if form is not None else group_form(request, panel, edit),
         "rows": rows,
         "picture": picture(rows),
-        "done_pieces": _drawn_done(panel, rows),
         "spent": sum(row.operation.spent for row in rows),  # type: ignore[attr-defined]
         "estimate": sum(row.operation.estimate for row in rows if row.takes_hours),
         "history": told,
@@ -81,11 +81,17 @@ def page(
         ),
         "photos": panel.photos.select_related("person", "account"),
         "photo_form": photo_form or PhotoForm(auto_id="photo-%s"),
+        **_pieces(request, panel, rows),
         **_pattern(panel),
         **_weights(panel),
         **_entries(panel, request.GET.get("entries") == "all"),
     }
     return render(request, "panel.html", context, status=status)
+
+
+def _pieces(request: StudioRequest, panel: Panel, rows: list[Row]) -> dict[str, Any]:
+    asked, copy = request.GET.get("work", ""), request.GET.get("copy", "")
+    return pieces_shown(panel, [row.operation for row in rows], asked, copy, request.now)
 
 
 def _pattern(panel: Panel) -> dict[str, Any]:
@@ -107,16 +113,6 @@ def _entries(panel: Panel, whole: bool) -> dict[str, Any]:
     most = 500 if whole else ENTRIES
     found = list(rows.select_related("person", "operation__kind")[: most + 1])
     return {"entries": found[:most], "more_entries": len(found) > most}
-
-
-def _drawn_done(panel: Panel, rows: list[Row]) -> int:
-    """How many pieces of the drawing to fill: the share of the last counted work of all copies that is done."""
-    counted = [row.operation for row in rows if row.operation.quantity and not row.operation.skipped]
-    drawn = len((panel.drawing or {}).get("pieces", []))
-    if not counted or not drawn:
-        return 0
-    last = [operation for operation in counted if operation.kind_id == counted[-1].kind_id]
-    return drawn * sum(o.quantity_done for o in last) // sum(o.quantity for o in last)
 
 
 GROUPS = ("about", "where", "hold", "new-work", "remove")

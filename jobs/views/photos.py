@@ -10,6 +10,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.csp import CSP
+from django.utils.translation import gettext as _
 from django.views.decorators.csp import csp_override
 from django.views.decorators.http import require_POST, require_safe
 
@@ -76,7 +77,7 @@ def panel_photo(request: StudioRequest, number: str, panel: int) -> HttpResponse
 
     if not carried_out(form, add):
         return panel_view.page(request, row, photo_form=form, status=422)
-    messages.success(request, "The photo is kept.")
+    messages.success(request, _("The photo is kept."))
     return SeeOther(f"{row.get_absolute_url()}#photos")
 
 
@@ -133,7 +134,7 @@ def photo_take_back(request: StudioRequest, pk: int) -> HttpResponse:
         ),
     ):
         return _page(request, row, form, status=422)
-    messages.success(request, "The photo is taken back.")
+    messages.success(request, _("The photo is taken back."))
     return SeeOther(where)
 
 

@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from jobs.estimating.shares import format_share
 from jobs.forms.records import BY, ChosenForm
 from jobs.models import Breakage, Event, Job, Operation, TimeEntry
 from jobs.models import records as read
@@ -315,7 +316,7 @@ class Broken:
 
 def _percent(share: float) -> str:
     """With digits after the point: breakage is a small share."""
-    return f"{100 * share:.2f} %" if share < 0.1 else f"{100 * share:.0f} %"
+    return format_share(share, 2 if share < 0.1 else 0)
 
 
 def _broken(rows: Sequence[dict[str, Any]]) -> list[Broken]:

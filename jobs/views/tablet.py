@@ -101,6 +101,7 @@ def happened(at: datetime, now: datetime) -> datetime:
         )
     if now - at > OLDEST:
         raise Refused(
-            f"That was more than {OLDEST.days} days ago. Tell the lead, who can still write it down."
+            "That was more than %(days)s days ago. Tell the lead, who can still write it down.",
+            days=OLDEST.days,
         )
     return min(at, now)

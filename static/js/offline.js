@@ -150,7 +150,7 @@ const turnTo = async (person) => {
 // What goes the browser's own way needs the line; without it the page says so, and stays.
 document.addEventListener("submit", async (event) => {
   const form = event.target;
-  if (!away || !form.matches("#bench form:not([hx-post])")) return;
+  if (!away || !form.matches("#bench form:not([hx-post]), form.language")) return;
   event.preventDefault();
   notice = "needs-line";
   await show();
@@ -306,6 +306,11 @@ document.addEventListener("htmx:afterSwap", (event) => {
 
 const keepFiles = async () => {
   if (!navigator.serviceWorker) return;
+  // Pages that were kept in another language are not shown any more.
+  const { lang } = document.documentElement;
+  const before = localStorage.getItem("bench-language");
+  if (before && before !== lang) await caches.delete("bench-pages");
+  localStorage.setItem("bench-language", lang);
   await navigator.serviceWorker.register(list.dataset.worker, { scope: "/bench/" });
   worker = (await navigator.serviceWorker.ready).active;
   const files = performance.getEntriesByType("resource").map((entry) => entry.name);

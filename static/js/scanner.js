@@ -19,13 +19,15 @@ const begin = (field) => {
   before = field?.value ?? "";
 };
 
-const say = (words, address) => {
+const words = (name) => document.getElementById("scanner-words").content.querySelector(`[data-word="${name}"]`).textContent;
+
+const say = (sentence, address) => {
   const line = document.createElement("p");
   line.className = "message message-warning";
-  line.append(words);
+  line.append(sentence);
   if (address) {
     const link = document.createElement("a");
-    Object.assign(link, { href: address, className: "button", textContent: "Open it" });
+    Object.assign(link, { href: address, className: "button", textContent: words("open") });
     line.append(" ", link);
   }
   document.getElementById("messages")?.replaceChildren(line);
@@ -35,15 +37,15 @@ const say = (words, address) => {
 const open = async (address) => {
   try {
     const answer = await fetch(address, { method: "HEAD", redirect: "manual", cache: "no-store", signal: AbortSignal.timeout(PATIENCE) });
-    if (answer.status === 404) { say("Nothing has the code that was scanned: the panel or the bench is not there any more."); return; }
+    if (answer.status === 404) { say(words("gone")); return; }
     if (answer.status >= 500) throw new Error(`The server answered ${answer.status}`);
   } catch {
-    say("The studio’s computer does not answer. Scan again when it is back.");
+    say(words("away"));
     return;
   }
   // A PIN that is half typed is nobody's loss.
   if (fieldsOf(document.getElementById("main")).some((field) => field.type !== "password" && changed(field))) {
-    say("Scanned. What is typed here and not sent would be lost.", address);
+    say(words("lost"), address);
     return;
   }
   location.assign(address);
@@ -58,7 +60,7 @@ const ended = (event) => {
   if (place) place.value = before;
   begin(place);
   if (found) open(found[1]);
-  else say("That is no code of a panel or a bench.");
+  else say(words("strange"));
 };
 
 document.addEventListener("keydown", (event) => {

@@ -87,8 +87,8 @@ def _measure() -> dict[str, Any]:
     def all_of(address: str) -> bytes:
         """From the first request to the PDF, as a browser without scripts goes."""
         run = client.get(address)["Location"]
-        while "are being bound" not in client.get(run).content.decode():
-            pass
+        while "Open the papers" not in client.get(run).content.decode():
+            time.sleep(0.2)
         return get(f"{run}&open=now")
 
     found = {"empty": _timed(lambda: pdf("documents/base.html", {}, studio=studio, title="Empty"))}

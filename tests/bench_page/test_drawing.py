@@ -1,5 +1,6 @@
 """The drawing of a panel at the bench: marked by its list without JavaScript, by the outbox, and by whom."""
 
+import re
 from typing import Any
 from uuid import uuid4
 
@@ -168,3 +169,32 @@ def test_marks_come_late_and_once_and_the_lead_is_told_of_contradictions(
     broke = item(who, "broke", work, at(3, "09:10"), pieces="3", pattern=pattern, copy="1", note="")
     assert only(send(tablet_client, broke))[1].startswith("Written down. New work: Beveling again, 1 piece")
     assert done(work) == 2
+
+
+def filled_numbers(page: str) -> tuple[set[int], set[int]]:
+    """Which places of the first drawing on the page are filled as done, and which as begun."""
+    picture = page[page.index('<svg class="panel-picture"') :].partition("</svg>")[0]
+    looks = re.findall(r'<polygon class="([^"]*)"', picture)
+    done = {place for place, look in enumerate(looks, 1) if "piece-done" in look}
+    return done, {place for place, look in enumerate(looks, 1) if "piece-begun" in look}
+
+
+def test_the_small_picture_is_filled_by_the_marks(tablet_client: Client, work: Operation) -> None:
+    come(tablet_client, "Mara", BEVELING)
+    Operation.objects.filter(pk=work.pk).update(quantity_done=2)
+    assert filled_numbers(words(tablet_client.get(BEVELING))) == ({1, 2}, set())
+    Operation.objects.filter(pk=work.pk).update(quantity_done=0)
+    tap(tablet_client, work, pieces="2,4")
+    tap(tablet_client, work, pieces="3", step="fine")
+    assert filled_numbers(words(tablet_client.get(BEVELING))) == ({2, 4}, {3})
+    tap(tablet_client, work, pieces="2-4", step="coarse", done="no")
+    assert filled_numbers(words(tablet_client.get(BEVELING))) == (set(), set())
+
+
+def test_the_small_picture_is_of_the_copy_marked_last(tablet_client: Client, work: Operation) -> None:
+    come(tablet_client, "Mara", BEVELING)
+    Panel.objects.update(copies=2)
+    Operation.objects.filter(pk=work.pk).update(quantity=8)
+    tap(tablet_client, work, pieces="1-4")
+    tap(tablet_client, work, pieces="3", copy=2)
+    assert filled_numbers(words(tablet_client.get(BEVELING))) == ({3}, set())

@@ -120,6 +120,26 @@ def test_by_touch_beside_another_tablet(page: Page, beveling: Operation) -> None
     assert (beveling.quantity_done, beveling.quantity) == (2, 3)
 
 
+def turn_the_wheel(page: Page) -> None:
+    """It makes larger what lies under the mouse and smaller again; what is whole, it moves away with the page."""
+    drawing, before = page.locator(".drawing"), enlarged(page)
+    page.locator("#stage").scroll_into_view_if_needed()
+    place, top = middle(page, 1), page.evaluate("scrollY")
+    page.mouse.move(place["x"], place["y"])
+    page.mouse.wheel(0, -120)
+    expect(drawing).to_have_attribute("style", re.compile(r"scale\(1\.3\d+\); will-change: auto"))
+    assert enlarged(page) == pytest.approx(1.35 * before, rel=0.01)
+    assert middle(page, 1) == pytest.approx(place, abs=1)
+    page.mouse.wheel(0, 120)
+    expect(drawing).to_have_attribute(
+        "style", re.compile(r"translate\(0px, 0px\) scale\(1\); will-change: auto")
+    )
+    assert page.evaluate("scrollY") == top
+    page.mouse.wheel(0, 120)
+    page.wait_for_function("top => scrollY > top", arg=top)
+    assert not PieceMark.objects.filter(number=1).exists()
+
+
 def test_by_keyboard_and_in_the_list(page: Page, beveling: Operation) -> None:
     page.locator("input[value=felt]").check(force=True)
     piece(page, 1).focus()
@@ -142,6 +162,7 @@ def test_by_keyboard_and_in_the_list(page: Page, beveling: Operation) -> None:
         "style", "transform: translate(0px, 0px) scale(1); will-change: auto; --k: 1;"
     )
     assert enlarged(page) == pytest.approx(before)
+    turn_the_wheel(page)
     row = page.locator(".piece-line", has_text="Red").first
     row.get_by_role("checkbox").check()
     page.get_by_role("button", name="Done", exact=True).click()

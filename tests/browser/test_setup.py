@@ -96,12 +96,14 @@ def test_the_admin_works_under_the_policy(
         assert lead_page.goto(f"{live_server.url}/admin/{part}").status == 200
         # The page of the framework: axe alone, since its sizes and its overflow are not ours.
         assert axe(lead_page) == []
-    # Its boxes that search while one types have no name for axe; they are the framework's own, and have a label.
     lead_page.goto(f"{live_server.url}{route_page}")
+    lead_page.locator(".select2-selection").first.wait_for()
+    assert axe(lead_page) == []
     lead_page.locator(".add-row a").click()
     lead_page.locator(".dynamic-steps .select2-selection").last.click()
     option = lead_page.locator(".select2-results__option", has_text="Lamination")
     option.wait_for()
+    assert axe(lead_page) == []
     option.click()
     assert complaints == []
 

@@ -4,11 +4,14 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.db.models import Count, Sum
 
 from jobs.actions.learning import read_lessons
 from jobs.management.demo import staff
 from jobs.management.demo.load import Wish, load
 from jobs.models import (
+    Breakage,
+    BrokenPiece,
     CustomerLink,
     Job,
     Mail,
@@ -16,13 +19,16 @@ from jobs.models import (
     MailPaper,
     MailState,
     Need,
+    Operation,
     Panel,
     Pattern,
     Photo,
+    PieceMark,
     Quote,
     Stage,
     Takeoff,
 )
+from jobs.snapshot.pieces import levels, named_done, read_pieces
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 6, 17, 10, 0, tzinfo=ZoneInfo(staff.ZONE))
@@ -37,12 +43,32 @@ def test_drawings_quotes_and_purchases() -> None:
     check_lessons()
     check_mail()
     check_photos()
+    check_marks()
 
 
 def check_photos() -> None:
     assert Photo.objects.count() == 6
     assert Photo.objects.exclude(shared_at=None).count() == 3
     assert set(Photo.objects.values_list("width", "height")) == {(1200, 900)}
+
+
+def check_marks() -> None:
+    """Marked pieces are counted ones, at several panels, some with wheels to go; what broke has its number."""
+    marked = Operation.objects.filter(marks__isnull=False).distinct()
+    assert len({operation.panel_id for operation in marked}) >= 3
+    for operation in marked:
+        known = read_pieces(operation, NOW)
+        assert known is not None
+        level = levels(operation, known.pattern)
+        assert not level.keys() & known.broken.keys()
+        assert all(known.has(*key) for key in level)
+        done = sum(count == len(known.steps) for count in level.values())
+        assert done == named_done(operation) <= operation.quantity_done
+    assert {"cutting", "beveling"} <= set(marked.values_list("kind__slug", flat=True))
+    begun = PieceMark.objects.filter(operation__kind__slug="beveling").values("operation", "copy", "number")
+    assert begun.annotate(steps=Count("pk")).values_list("steps", flat=True).distinct().count() > 1
+    assert BrokenPiece.objects.exists()
+    assert not PieceMark.objects.filter(at__gt=NOW).exists()
 
 
 def check_drawings() -> None:
@@ -52,8 +78,20 @@ def check_drawings() -> None:
         assert panel.patterns.get().faults == []
         numbers = [piece["number"] for piece in panel.drawing["pieces"] if not piece.get("carved")]
         assert sorted(numbers) == list(range(1, panel.pieces + 1))
+        check_beveled(panel)
     assert any(Takeoff.objects.values_list("numbers__carved_mm2", flat=True))
     assert not Pattern.objects.filter(accepted_at=None).exists()
+
+
+def check_beveled(panel: Panel) -> None:
+    """As many pieces go over the wheels as the pattern says are beveled, in all parts of that work together."""
+    works = panel.operations.filter(kind__slug="beveling", breakage=None)
+    pattern = panel.patterns.get()
+    beveled = sum(pattern.fills[piece["fill"]]["beveled"] for piece in pattern.measured["pieces"])
+    if beveled and works:
+        broken = Breakage.objects.filter(operation__in=works).aggregate(pieces=Sum("pieces"))["pieces"] or 0
+        counted = sum(work.quantity for work in works)
+        assert counted <= beveled * panel.copies <= counted + broken
 
 
 def check_quotes() -> None:

@@ -1,8 +1,10 @@
 """All papers of a job in one PDF: what is in it and what is not, how far it is, and what becomes of one that fails."""
 
-from datetime import timedelta
-from functools import partial
-from types import SimpleNamespace
+import os
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
@@ -12,7 +14,7 @@ from django.urls import reverse
 from jobs.actions import Actor
 from jobs.actions.patterns import accept_pattern
 from jobs.documents import together
-from jobs.documents.together import Bundle, Paper
+from jobs.documents.together import Progress
 from jobs.models import Account, Job, Panel, Stage, Studio
 from jobs.views import all_papers
 from tests import cast
@@ -33,10 +35,18 @@ def panels(office: Account) -> list[Panel]:
 
 
 @pytest.fixture
-def many(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Six papers are many, and two are made at a request."""
+def many(monkeypatch: pytest.MonkeyPatch) -> list[Callable[[], None]]:
+    """Six papers are many; what is done beside the request waits here until a test does it."""
+    waiting: list[Callable[[], None]] = []
     monkeypatch.setattr(all_papers, "AT_ONCE", 3)
-    monkeypatch.setattr(all_papers, "AT_A_TIME", 4)
+    monkeypatch.setattr(together, "start", waiting.append)
+    return waiting
+
+
+@pytest.fixture(autouse=True)
+def folder(settings: Any, tmp_path: Path) -> Path:
+    settings.MEDIA_ROOT = str(tmp_path)
+    return tmp_path / "passing"
 
 
 def made(client: Client, address: str) -> bytes:
@@ -83,14 +93,27 @@ def test_what_is_in_it_and_what_is_not(panels: list[Panel], office_client: Clien
 
 
 def test_its_papers_are_counted_while_they_are_made(
-    panels: list[Panel], office_client: Client, many: None
+    panels: list[Panel],
+    office_client: Client,
+    many: list[Callable[[], None]],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     run = begun(office_client)
-    first = office_client.get(run).content.decode()
-    assert "4 of 7 papers are made." in first
-    assert '<progress class="wide" value="4" max="7"' in first
+    seen: list[str] = []
+    tell = together._tell
+
+    def told(key: str, progress: Progress) -> None:
+        tell(key, progress)
+        seen.append(office_client.get(run).content.decode())
+
+    assert "0 of 7 papers are made." in office_client.get(run).content.decode()
+    monkeypatch.setattr(together, "_tell", told)
+    many.pop()()
+    assert "4 of 7 papers are made." in seen[3]
+    assert '<progress class="wide" value="4" max="7"' in seen[3]
     # Without scripts the page asks again by itself.
-    assert '<noscript><meta http-equiv="refresh" content="1"></noscript>' in first
+    assert '<noscript><meta http-equiv="refresh" content="1"></noscript>' in seen[3]
+    assert "pages are being bound" in seen[6]
     part = office_client.get(run, headers={"HX-Request": "true"}).content.decode()
     assert part.lstrip().startswith("<section")
     assert "All 7 papers are made" in part
@@ -102,6 +125,54 @@ def test_its_papers_are_counted_while_they_are_made(
     data = made(office_client, f"{run}&open=now")
     assert len([e for e in tags.read(data).outline if not isinstance(e, list)]) == 8
     assert made(office_client, f"{run}&open=now") == data
+
+
+def test_asking_once_more_begins_nothing_anew(
+    panels: list[Panel], office_client: Client, lead_client: Client, many: list[Callable[[], None]]
+) -> None:
+    assert begun(office_client) == begun(office_client)
+    assert begun(lead_client) != begun(office_client)
+    assert len(many) == 2
+
+
+def test_one_that_stopped_says_so(
+    panels: list[Panel],
+    office_client: Client,
+    many: list[Callable[[], None]],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def broken(*_: Any, **__: Any) -> Any:
+        raise MemoryError
+
+    run = begun(office_client)
+    monkeypatch.setattr(together, "write", broken)
+    many.pop()()
+    page = office_client.get(run).content.decode()
+    assert "They were not made to the end" in page
+    assert "7 of 7 papers were made when it stopped." in page
+    assert "http-equiv" not in page
+    assert begun(office_client) != run
+
+
+def test_one_that_went_with_its_process_is_called_stopped(
+    panels: list[Panel], office_client: Client, many: list[Callable[[], None]]
+) -> None:
+    run = begun(office_client)
+    [(key, progress)] = together._all()
+    told = datetime.fromtimestamp(progress.told_at, UTC)
+    assert not progress.stopped(told + together.SILENT)
+    assert progress.stopped(told + together.SILENT + timedelta(seconds=1))
+    assert run.endswith(key)
+
+
+def test_only_the_studio_reads_what_passes(
+    panels: list[Panel], office_client: Client, many: list[Callable[[], None]], folder: Path
+) -> None:
+    begun(office_client)
+    many.pop()()
+    modes = {path.suffix: path.stat().st_mode & 0o777 for path in folder.iterdir()}
+    assert modes == {".json": 0o600, ".pdf": 0o600}
+    assert folder.stat().st_mode & 0o777 == 0o700
 
 
 def test_one_that_fails_is_named_and_the_others_are_there(
@@ -124,15 +195,17 @@ def test_one_that_fails_is_named_and_the_others_are_there(
     assert "Traveler 0412/2 Light 2" in words
 
 
-def test_without_the_full_size_patterns(panels: list[Panel], office_client: Client, many: None) -> None:
+def test_without_the_full_size_patterns(
+    panels: list[Panel], office_client: Client, many: list[Callable[[], None]]
+) -> None:
     run = begun(office_client)
     assert f'href="{ALL}?patterns=no"' in office_client.get(run).content.decode()
     answer = office_client.get(f"{ALL}?patterns=no", follow=True)
     html = answer.content.decode()
-    assert "4 of 6 papers are made" in html
+    assert "0 of 6 papers are made" in html
     assert "Rather without" not in html
     run = answer.redirect_chain[-1][0]
-    office_client.get(run)
+    many.pop()()
     data = made(office_client, f"{run}&open=now")
     outline = [entry.title for entry in tags.read(data).outline if not isinstance(entry, list)]
     assert not [title for title in outline if title.startswith("Full-size")]
@@ -140,7 +213,11 @@ def test_without_the_full_size_patterns(panels: list[Panel], office_client: Clie
 
 
 def test_nobody_elses_and_none_that_is_forgotten(
-    panels: list[Panel], office_client: Client, lead_client: Client, many: None
+    panels: list[Panel],
+    office_client: Client,
+    lead_client: Client,
+    many: list[Callable[[], None]],
+    folder: Path,
 ) -> None:
     run = begun(office_client)
     assert lead_client.get(run)["Location"] == ALL
@@ -148,31 +225,12 @@ def test_nobody_elses_and_none_that_is_forgotten(
     cast.make_panel(cast.make_job("0777"))
     other = run.replace("0412", "0777")
     assert office_client.get(other)["Location"] == reverse("paper-all", args=["0777"])
-
-
-def test_the_oldest_make_room_and_are_forgotten(shop: None) -> None:
-    job, now = cast.make_job(), cast.at(3)
-    keys = [together.keep(Bundle(job, ()), 1, now) for _ in range(together.MOST_KEPT + 1)]
-    found = [together.find(key, job, 1, now) is not None for key in keys]
-    assert found == [False, *[True] * together.MOST_KEPT]
-    later = now + together.KEPT_FOR + timedelta(seconds=1)
-    assert together.find(keys[-1], job, 1, later) is None
-
-
-def test_each_is_laid_out_once(shop: None) -> None:
-    asked: list[str] = []
-
-    def laid_out(name: str) -> Any:
-        asked.append(name)
-        return SimpleNamespace(pages=[None, None])
-
-    papers = [Paper(name, partial(laid_out, name)) for name in "abc"]
-    bundle = Bundle(cast.make_job(), papers)
-    bundle.go_on(2)
-    assert (asked, bundle.done, bundle.pages, bundle.finished) == (["a", "b"], 2, 4, False)
-    bundle.go_on(2)
-    bundle.go_on(2)
-    assert (asked, bundle.finished) == (["a", "b", "c"], True)
+    many.pop()()
+    long_ago = (datetime.now(UTC) - together.KEPT_FOR - timedelta(seconds=5)).timestamp()
+    for path in folder.iterdir():
+        os.utime(path, (long_ago, long_ago))
+    assert office_client.get(run)["Location"] == ALL
+    assert list(folder.iterdir()) == []
 
 
 def test_a_pattern_of_too_many_sheets_is_left_out(panels: list[Panel], office_client: Client) -> None:
@@ -197,3 +255,9 @@ def test_a_job_without_panels_or_cancelled_has_no_papers(
     Job.objects.update(stage=Stage.CANCELLED, closed_at=cast.at(3))
     assert "nothing of it is delivered" in office_client.get(ALL, follow=True).content.decode()
     assert tablet_client.get(ALL).status_code == 403
+
+
+def test_what_is_done_beside_a_request_is_done() -> None:
+    done = Event()
+    together.start(done.set)
+    assert done.wait(10)

@@ -2,7 +2,7 @@
 fetched.
 
 Two kinds of checks read the structure: our own assertions on the tag tree (tags.py), and the validator page-validation
-(its rules of PDF/UA-1, from a package registry), where it is installed.
+(version 0.11: its 104 rules of PDF/UA-1), which a package registry carries.
 """
 
 import re
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
+import page
 import pytest
 from django.test import Client
 from django.utils import timezone
@@ -138,7 +139,6 @@ def test_every_figure_is_on_its_page(studio: None, lead_client: Client, name: st
 
 
 def test_a_validator_finds_nothing(studio: None, lead_client: Client) -> None:
-    page = pytest.importorskip("page", reason="page-validation is not installed")
     validate: Callable[..., Any] = page.validate_pdf_bytes
     for name, kind in PAPERS.items():
         report = validate(made(lead_client, kind.address), profile="ua1")

@@ -50,12 +50,12 @@ def test_promises_against_what_they_became(office_client: Client, office: Accoun
     kept("0403", [10], 13, office)
     cast.make_job("0404", stage="complete", closed_at=NOW)  # Never promised.
     html = office_client.get("/dates/promises/").content.decode()
-    assert "<strong>67 %</strong> of 3 jobs" in html
-    assert "<strong>33 %</strong>" in html
+    assert "<strong>67\xa0%</strong> of 3 jobs" in html
+    assert "<strong>33\xa0%</strong>" in html
     # Wilson's interval of 2 in 3 at 95 %: 0.208 to 0.939 (Wilson 1927, worked by hand).
-    assert "between 21 % and 94 %" in html
+    assert "between 21\xa0% and 94\xa0%" in html
     assert "1 of 3" in html
-    assert "80 % on average" in html
+    assert "80\xa0% on average" in html
     assert "3 days late" in html
     assert "kept after a change" in html
     assert "0404" not in html

@@ -67,7 +67,7 @@ def test_nobody_has_to_be_called(office_client: Client, office: Account, job: Jo
     promise(job, date(2026, 4, 24), office)
     html = page(office_client)
     assert "no promise is at risk" in html
-    assert "100 %, safe" in html
+    assert "100\xa0%, safe" in html
 
 
 def test_a_doubtful_promise_says_since_when_and_why(office_client: Client, office: Account, job: Job) -> None:
@@ -84,7 +84,7 @@ def test_a_promise_that_has_passed_is_overdue(office_client: Client, office: Acc
 def test_a_row_says_its_days_and_draws_them(office_client: Client, job: Job) -> None:
     html = page(office_client)
     kept = Projection.objects.get(job=job)
-    for share, when in (("50 %", kept.p50), ("80 %", kept.p80), ("95 %", kept.p95)):
+    for share, when in (("50\xa0%", kept.p50), ("80\xa0%", kept.p80), ("95\xa0%", kept.p95)):
         words = short(when.astimezone(NOW.tzinfo).date(), NOW.date())
         assert f"<dt>{share}</dt><dd>{words}</dd>" in html
     assert 'class="window-bar"' in html
@@ -206,7 +206,7 @@ class TestGivingADate:
         html = response.content.decode()
         assert html.lstrip().startswith("<li")
         assert "Told Father Aurel: Mon 16 Mar" in html
-        assert "100 %, safe" in html
+        assert "100\xa0%, safe" in html
 
     def test_what_is_refused_stands_beside_what_was_typed(self, office_client: Client, job: Job) -> None:
         response = office_client.post(self.url, self.typed | {"day": "2026-03-14"})
@@ -251,7 +251,7 @@ def test_the_promises_of_a_job(office_client: Client, office: Account, job: Job)
     promise(job, date(2026, 3, 27), office, told="the verger")
     html = office_client.get("/dates/0412/promises/").content.decode()
     assert html.index("Father Aurel") < html.index("the verger")
-    assert "90 %" in html
+    assert "90\xa0%" in html
     assert "Emil Horn" in html
 
 

@@ -51,7 +51,7 @@ def test_shows_everything_of_a_job(office_client: Client, job: Job) -> None:
         "overdue",
         "came Mon 2 Mar",
         "Delivery",
-        "40 %, at risk",
+        "40\xa0%, at risk",
         "0:00",
         "14:00",
     ):

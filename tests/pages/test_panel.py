@@ -46,7 +46,7 @@ def test_shows_everything_of_a_panel(office_client: Client, panel: Panel) -> Non
         Projection.objects.create(p50=now, p80=now, p95=now, **thing)
     page = text(office_client.get("/jobs/0412/1/"))
     for said in (
-        "0412/1 Light 1", "3:00", "1:30 over", "slipped", "wheel broken", "Mara Lind, by the plan", "with 80 %",
+        "0412/1 Light 1", "3:00", "1:30 over", "slipped", "wheel broken", "Mara Lind, by the plan", "with 80&nbsp;%",
         "Eye protection. Keep the wheel wet.", "after Cutting", "0 of 10 pieces",
     ):  # fmt: skip
         assert said in page

@@ -64,6 +64,7 @@ def panel(office: Account) -> Panel:
 
 def shown(text: str) -> list[str]:
     groups = re.findall(r'<g class="picture-numbers">(.*?)</g>', text, re.DOTALL)
+    groups += re.findall(r'<text class="pc-number".*?</text>', text)
     return [number for group in groups for number in re.findall(r">(\d+)</text>", group)]
 
 

@@ -387,8 +387,8 @@ def test_breakage_by_kind(office_client: Client) -> None:
     # Assembly is not counted by the piece: the pieces of its panels are.
     assert (rows["Assembly"].broken, rows["Assembly"].worked) == (2, 100)
     html = office_client.get("/records/breakage/").content.decode()
-    assert "4.00 %" in html
-    assert "1.57 % to 9.84 %" in html
+    assert "4.00\xa0%" in html
+    assert "1.57\xa0% to 9.84\xa0%" in html
     found = table(office_client, "/records/breakage/?csv=1")[0]
     assert (found["work"], found["pieces broken"], found["again h"]) == ("Cutting", "4", "0.50")
 

@@ -15,6 +15,7 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
+from django.views.i18n import set_language
 
 from jobs.actions import Actor
 from jobs.actions.mail_drafts import write_draft
@@ -66,8 +67,8 @@ POLICY: dict[str, frozenset[Role]] = {
 EXCEPTIONS: dict[str, frozenset[Role]] = {"floor": EVERYBODY, "password": EVERYBODY, "pulse": EVERYBODY}
 # Secret links open these to whoever has them, and to nobody else: tests/customer_page/.
 BY_LINK = "c/"
-# Everybody may sign in and out, also who has not.
-OPEN = {"sign-in": SignIn, "sign-out": LogoutView}
+# Everybody may sign in and out and choose a language, also who has not.
+OPEN = {"sign-in": SignIn, "sign-out": LogoutView, "language": set_language}
 
 # Arguments with which every route finds something: keys are counted on in `world`, which starts an empty database.
 DEFAULTS: dict[str, Callable[["World"], Any]] = {
@@ -260,7 +261,11 @@ def test_open_to_everybody_is_only_the_way_in_and_out() -> None:
     closed = {
         route.name for route in ROUTES if hasattr(route.view, "roles") or hasattr(route.view, "by_link")
     }
-    opened = {route.name: route.view.view_class for route in ROUTES if route.name not in closed}
+    opened = {
+        route.name: getattr(route.view, "view_class", route.view)
+        for route in ROUTES
+        if route.name not in closed
+    }
     assert opened == OPEN
 
 
@@ -302,6 +307,8 @@ def test_the_way_in_and_out_is_open(world: World, name: str, role: Role | None) 
     answer = world.client(role).get(reverse(name))
     if name == "sign-out":
         assert answer.status_code == 405
+    elif name == "language":
+        assert answer.status_code == 302
     else:
         # Who is in already is sent to where they work.
         assert answer.status_code == (200 if role is None else 302)

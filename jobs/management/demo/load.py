@@ -15,6 +15,7 @@ from django.db import connection, transaction
 
 from jobs import models
 from jobs.management.demo_office.links import write_links
+from jobs.management.demo_office.marking import write_marks
 from jobs.management.demo_office.photos import write_photos
 from jobs.management.demo_office.selling import write_selling
 from jobs.management.demo_office.writing import write_mail, write_sites
@@ -59,6 +60,7 @@ def load(wish: Wish) -> None:
         _count_on()
         if wish.selling:
             write_selling(rows, office)
+            write_marks(rows)
         # What was approved is the drawing as it is by then.
         write_links(rows, office)
         write_sites()

@@ -34,6 +34,7 @@ GLASSES: dict[str, tuple[str, str, bool, tuple[int, int], str]] = {
     "cobalt antique": ("3.00", "#46659f", False, (610, 813), "188"),
     "smoke grey": ("3.00", "#9aa3a5", False, (610, 813), "98"),
 }
+BEVELED = ", beveled"
 PLATES = {"9.53": "clear plate, 3/8 in", "12.7": "clear plate, 1/2 in"}
 
 
@@ -65,7 +66,7 @@ class Measuring:
 
     def _measure(self, sheet: Sheet) -> Measured:
         panes = [pane for pane in sheet.panes if not pane.carved]
-        fills = {pane.glass: self._glass(pane, sheet) for pane in panes}
+        fills = {_fill(pane): self._glass(pane, sheet) for pane in panes}
         lines = Linework(tuple(_path(pane) for pane in panes), True)
         pattern = measure(lines, came=came_of(self.inner))
         carved = carved_mm2(sheet)
@@ -73,7 +74,7 @@ class Measuring:
         takeoff = take_off(
             pattern,
             {
-                fill: glass_of(glass, beveled=glass.beveled, bevel_mm=glass.bevel_mm)
+                fill: glass_of(glass, beveled=_is_beveled(fill, glass), bevel_mm=glass.bevel_mm)
                 for fill, glass in fills.items()
             },
             border=came_of(self.border),
@@ -88,7 +89,9 @@ class Measuring:
 
     def _picture(self, sheet: Sheet, pattern: Pattern, fills: Mapping[str, models.Glass]) -> dict[str, Any]:
         """Numbered as it was measured, and in the order in which the pieces are worked, so that it fills in so."""
-        picture = redrawn(pattern, frozenset(fill for fill, glass in fills.items() if glass.beveled))
+        picture = redrawn(
+            pattern, frozenset(fill for fill, glass in fills.items() if _is_beveled(fill, glass))
+        )
         left = {piece["number"]: piece for piece in picture["pieces"]}
         middles = {number: _middle(piece["points"]) for number, piece in left.items()}
         pieces = []
@@ -98,7 +101,7 @@ class Measuring:
                 continue
             x, y = _middle(pane.points)
             near = min(left, key=lambda n: (middles[n][0] - x) ** 2 + (middles[n][1] - y) ** 2)
-            piece, glass = left.pop(near), fills[pane.glass]
+            piece, glass = left.pop(near), fills[_fill(pane)]
             pieces.append(piece | {"glass": glass.name, "color": glass.color})
         return picture | {"pieces": pieces}
 
@@ -115,7 +118,11 @@ class Measuring:
             drawing=redrawn(known.pattern),
             measured=drawn.measured_json(known.pattern, 1.0),
             fills={
-                fill: {"glass": glass.pk, "beveled": glass.beveled, "bevel_mm": str(glass.bevel_mm)}
+                fill: {
+                    "glass": glass.pk,
+                    "beveled": _is_beveled(fill, glass),
+                    "bevel_mm": str(glass.bevel_mm),
+                }
                 for fill, glass in known.fills.items()
             },
             came=self.inner,
@@ -125,9 +132,19 @@ class Measuring:
         )
 
 
+def _fill(pane: Pane) -> str:
+    """What tells the pane's pieces from others: its glass, and that it is beveled where such glass is not as a rule."""
+    usual = GLASSES.get(pane.glass, ("", "", False))[2]
+    return f"{pane.glass}{BEVELED}" if pane.beveled and not usual else pane.glass
+
+
+def _is_beveled(fill: str, glass: models.Glass) -> bool:
+    return glass.beveled or fill.endswith(BEVELED)
+
+
 def _path(pane: Pane) -> Path:
     points = np.array([*pane.points, pane.points[0]], np.float64)
-    return Path(points, np.zeros(len(pane.points), np.int64), True, pane.glass)
+    return Path(points, np.zeros(len(pane.points), np.int64), True, _fill(pane))
 
 
 def _middle(points: Sequence[Sequence[float]]) -> tuple[float, float]:
