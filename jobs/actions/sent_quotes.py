@@ -30,7 +30,7 @@ def keep_quote(quote: Quote, data: bytes, *, by: Actor, at: datetime) -> SentQuo
     name = f"{row.job.number}-{row.version}-{digest[:12]}.pdf"
     kept.file.save(name, ContentFile(data), save=False)
     kept.save(force_insert=True)
-    record("kept the paper of", row, by=by, at=at, after={"version": row.version, "sha256": digest})
+    record("paper kept", row, by=by, at=at, after={"version": row.version, "sha256": digest})
     return kept
 
 

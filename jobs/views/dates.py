@@ -14,7 +14,7 @@ from jobs.actions.better_order import order_in_force
 from jobs.actions.plan import dates_for_reader
 from jobs.actions.promises import give_promise, proposed_day
 from jobs.forms.dates import PromiseForm
-from jobs.models import Job, PlanState, Promise
+from jobs.models import Job, PlanState, Promise, QuoteState
 from jobs.views.access import office_only
 from jobs.views.date_pages import read_listing
 from jobs.views.date_rows import read_axis, read_page, read_rows
@@ -66,6 +66,7 @@ def promise_give(request: StudioRequest, number: str) -> HttpResponse:
         "form": form,
         "last": last,
         "proposed": proposed,
+        "quoted": job.quotes.filter(state=QuoteState.ACCEPTED, ready_day__isnull=False).last(),
         "dates": _projection(job),
         "plan_state": PlanState.current(),
     }

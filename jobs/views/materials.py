@@ -53,8 +53,13 @@ class Row:
             return False
         if need.ordered is None:
             return need.order_by is not None and need.order_by < self.today
-        overdue = need.expected is not None and need.expected < self.today
-        return overdue or bool(need.expected and need.needed_by and need.expected > need.needed_by)
+        return self.is_overdue or bool(need.expected and need.needed_by and need.expected > need.needed_by)
+
+    @property
+    def is_overdue(self) -> bool:
+        """It is ordered, and the day it was expected has passed: it may still come before it is needed."""
+        expected = self.need.expected
+        return self.state == "ordered" and expected is not None and expected < self.today
 
 
 def needs_of_shop(typed: Mapping[str, Any]) -> Any:

@@ -25,7 +25,8 @@ def takeoff_words(takeoff: Takeoff, studio: Studio) -> list[tuple[str, str]]:
         rows.append((f"Bevel, {of}", run(length, units)))
     if takeoff.came_mm:
         split = f"{run(takeoff.inner_mm, units)} inside, {run(takeoff.border_mm, units)} border"
-        rows.append(("Came", f"{split} ({', '.join(takeoff.came_mm)})"))
+        profiles = (f"{name} {run(length, units)}" for name, length in takeoff.came_mm.items())
+        rows.append(("Came", split if len(takeoff.came_mm) == 0 else f"{split} ({', '.join(profiles)})"))
         rows.append(("Joints", f"{takeoff.joints} on each face"))
     for deep, mm2 in sorted(takeoff.carved_mm2.items()):
         rows.append((f"Carved, {_length(deep, units)} deep", format_area(mm2, units)))

@@ -32,7 +32,7 @@ def test_it_is_kept_byte_for_byte(sent: Quote, office: Account) -> None:
     assert (kept.made_by, kept.made_at) == (office, cast.at(3))
     # Nobody else on the machine reads it.
     assert Path(kept.file.path).stat().st_mode & 0o777 == 0o600
-    assert Event.objects.get(verb="kept the paper of").after["sha256"] == kept.sha256
+    assert Event.objects.get(verb="paper kept").after["sha256"] == kept.sha256
 
 
 def test_nothing_is_kept_yet(sent: Quote) -> None:

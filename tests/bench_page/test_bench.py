@@ -314,6 +314,19 @@ def test_a_breakage_makes_new_work(tablet_client: Client, clock: Clock, cutting:
     assert Breakage.objects.get().note == "corner"
 
 
+def test_a_renewal_leaves_what_the_tap_was_answered_with(
+    tablet_client: Client, clock: Clock, cutting: Operation
+) -> None:
+    come(tablet_client, "Mara")
+    by_htmx = {"HX-Request": "true"}
+    assert 'id="messages"' in words(tablet_client.get(CUTTING, headers=by_htmx))
+    renews = by_htmx | {"X-Renews": "yes"}
+    assert 'id="messages"' not in words(tablet_client.get(CUTTING, headers=renews))
+    tap(tablet_client, "break", cutting.pk, pieces=2, note="corner")
+    renewed = words(tablet_client.get(CUTTING, headers=renews))
+    assert "New work: Cutting again, 2 pieces." in renewed
+
+
 def test_two_people_at_one_work(tablet_client: Client, clock: Clock, cutting: Operation) -> None:
     start(cutting, cast.person("Jonas"), by=Actor(), at=at(2, "08:30"))
     come(tablet_client, "Mara")

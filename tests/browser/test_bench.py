@@ -148,9 +148,14 @@ def test_a_breakage(page: Page, live_server: Any, bevel_shop: list[Panel], clock
     work.locator("summary", has_text="Broke a piece").tap()
     work.get_by_label("Pieces broken").fill("2")
     work.get_by_label("Which, or how").fill("slipped off the cork wheel")
-    work.get_by_role("button", name="Write down the breakage").tap()
+    write = work.get_by_role("button", name="Write down the breakage")
+    write.scroll_into_view_if_needed()
+    before = page.evaluate("scrollY")
+    write.tap()
     expect(page.get_by_text("New work: Cutting again, 2 pieces; Beveling again, 2 pieces.")).to_be_visible()
     expect(page.locator(".line", has_text="Beveling again, 2 pieces")).to_contain_text("after Cutting again")
+    # The page is not carried to its foot by what it is renewed with: the work stays under the finger.
+    assert page.evaluate("scrollY") <= before + 200
     assert Breakage.objects.get().note == "slipped off the cork wheel"
     page.goto(f"{live_server.url}/bench/cutting/")
     expect(page.locator(".line", has_text="Cutting again, 2 pieces")).to_be_visible()

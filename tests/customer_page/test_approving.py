@@ -11,6 +11,7 @@ from jobs.models import (
     Job,
     Stage,
 )
+from jobs.templatetags.told_days import plain_day
 from tests import customers
 from tests.customers import address, text, typed
 
@@ -24,7 +25,7 @@ def test_approves_without_a_sign_in(visitor: Client, job: Job, link: CustomerLin
     assert (approval.name, approval.agent, approval.link) == ("Anna Berg", "Old phone", link)
     assert Gate.objects.get(kind="drawing").cleared == timezone.localdate()
     page = text(visitor.get(address(link)))
-    assert "Approved by Anna Berg" in page
+    assert f"Approved by Anna Berg, {plain_day(timezone.localdate())}. Version" in page
     assert approval.version in page
     assert "<form" not in page
 

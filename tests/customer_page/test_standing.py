@@ -171,8 +171,8 @@ def test_tells_the_day_and_the_window_in_words(
         "Monday, June 15, 2026",
         "Why the day changed: the glass",
         "Monday, June 1</dt><dd>It may be ready by then: as likely as not.",
-        "Monday, June 8</dt><dd>It is likely ready by then: four times in five.",
-        "Monday, June 22</dt><dd>It is almost surely ready by then: nineteen times in twenty.",
+        "Monday, June 8</dt><dd>It will likely be ready by then: four times in five.",
+        "Monday, June 22</dt><dd>It will almost surely be ready by then: nineteen times in twenty.",
     ):
         assert said in page
     CustomerLink.objects.update(shows_window=False)

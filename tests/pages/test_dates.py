@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.actions.plan import replan
-from jobs.models import Account, Hold, Job, PlanState, Projection, Promise
+from jobs.models import Account, Hold, Job, PlanState, Projection, Promise, Quote, QuoteState
 from jobs.views.date_rows import Axis, in_words, read_axis, short
 from tests import cast
 
@@ -160,6 +160,21 @@ def test_wrong_methods(office_client: Client, job: Job) -> None:
 def test_a_job_that_is_not_there(office_client: Client) -> None:
     assert office_client.get(reverse("promise-give", args=["9999"])).status_code == 404
     assert office_client.get(reverse("promises", args=["9999"])).status_code == 404
+
+
+def test_who_gives_a_date_reads_what_the_quote_offered(
+    office_client: Client, office: Account, job: Job
+) -> None:
+    offered = {"ready_day": date(2026, 5, 8), "if_approved_by": date(2026, 3, 6), "confidence": 0.8}
+    made = {"made_at": NOW, "made_by": office, "sent_at": NOW, "sent_by": office, "frozen": {}}
+    row = Quote.objects.create(
+        job=job, version=1, state=QuoteState.SENT, valid_until=date(2026, 4, 1), **made, **offered
+    )
+    url = reverse("promise-give", args=["0412"])
+    assert "offered" not in office_client.get(url).content.decode()
+    Quote.objects.filter(pk=row.pk).update(state=QuoteState.ACCEPTED, answered_at=NOW, answered_by=office)
+    html = office_client.get(url).content.decode()
+    assert "Quote version 1 offered Fri 8 May, if approved and paid by Fri 6 Mar." in html
 
 
 class TestGivingADate:

@@ -190,6 +190,25 @@ def test_what_has_to_be_ordered_first_stands_first(
     assert text.index(f'id="need-{needs["Blue"].pk}"') < text.index(f'id="need-{needs["Solder"].pk}"')
 
 
+def test_what_was_expected_before_today_is_overdue_and_not_yet_too_late(
+    office_client: Client, needs: dict[str, Need], job: Job
+) -> None:
+    now = timezone.now()
+    moment = now + timedelta(days=20)
+    row = cast.operation_of(job.panels.get(), "Cutting")
+    Projection.objects.create(operation=row, p50=moment, p80=moment, p95=moment, start=moment)
+    day = timezone.localdate(now)
+    red = Need.objects.filter(pk=needs["Red"].pk)
+    red.update(ordered=day - timedelta(days=9), expected=day - timedelta(days=2))
+    text = office_client.get(reverse("materials")).content.decode()
+    assert ", overdue</span>" in text
+    assert ", too late</span>" not in text
+    red.update(expected=day + timedelta(days=40))
+    text = office_client.get(reverse("materials")).content.decode()
+    assert ", too late</span>" in text
+    assert ", overdue</span>" not in text
+
+
 def test_the_shops_list_is_of_ordered_jobs_and_of_what_is_to_come(
     office_client: Client, needs: dict[str, Need], job: Job
 ) -> None:
