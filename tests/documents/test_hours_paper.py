@@ -65,7 +65,7 @@ def test_one_persons_holds_nobody_else(lead_client: Client, week: None) -> None:
 
 def test_a_closed_week_says_so(lead_client: Client, week: None) -> None:
     ClosedWeek.objects.create(monday=at(2).date(), closed_at=at(9))
-    assert "Closed on Mon 9 Mar" in tags.text(paper(lead_client, f"{SHEET}&pdf=1"))
+    assert "Closed Mon 9 Mar" in tags.text(paper(lead_client, f"{SHEET}&pdf=1"))
 
 
 def test_a_person_takes_their_own_at_the_bench(tablet_client: Client, week: None) -> None:
