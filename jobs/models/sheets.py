@@ -157,7 +157,12 @@ def _day(
     studio: Studio,
 ) -> PersonDay:
     due = hours.spans(day, day)
-    worked = [(entry.started_at, entry.stopped_at or at) for entry in entries if not entry.questioned]
+    # What was left on is no work until its person has said so: it reaches to the end of the shift at the most.
+    worked = [
+        (entry.started_at, entry.stopped_at or left.get(entry.pk, at))
+        for entry in entries
+        if not entry.questioned
+    ]
     worked = [(start, stop) for start, stop in worked if start < stop]
     minutes = sum(entry.minutes or 0 for entry in entries if not entry.questioned)
     return PersonDay(

@@ -111,6 +111,13 @@ def test_a_week_with_a_timer_left_on_is_not_closed(cutting: Operation, mara: Per
         closed_by(lead)
 
 
+def test_a_timer_left_on_reaches_to_the_end_of_the_shift_at_the_most(
+    cutting: Operation, mara: Person
+) -> None:
+    start(cutting, mara, by=Actor(person=mara), at=at(4, "08:00"))
+    assert read_day(mara, WEDNESDAY, at(5, "13:59"), Studio.current()).beyond == []
+
+
 def test_a_closed_week_is_changed_by_the_lead_with_a_reason_only(
     entry: TimeEntry, cutting: Operation, mara: Person, lead: Account
 ) -> None:
