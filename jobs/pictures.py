@@ -10,7 +10,7 @@ import zlib
 from dataclasses import dataclass
 from io import BytesIO
 
-from PIL import Image, ImageCms, ImageOps
+from PIL import Image, ImageCms, ImageFile, ImageOps
 
 MOST_BYTES = 25 * 1024 * 1024
 # A pixel of a JPEG is decoded at an eighth to the whole of its size, as large as is needed; one of another kind at
@@ -68,6 +68,8 @@ def clean(data: bytes) -> Picture:
     if len(data) > MOST_BYTES:
         raise NotAPicture(TOO_LARGE)
     with _one:
+        # What lays out papers sets this for the whole process: half a file would pass, and texts in it of any size.
+        ImageFile.LOAD_TRUNCATED_IMAGES = False
         whole = _decode(data)
         small = whole.copy()
         small.thumbnail((SMALL, SMALL), Image.Resampling.LANCZOS)

@@ -3,10 +3,11 @@
 import random
 import struct
 import zlib
+from io import BytesIO
 from typing import Any
 
 import pytest
-from PIL import Image, ImageCms, PngImagePlugin
+from PIL import Image, ImageCms, ImageFile, PngImagePlugin
 
 from jobs import pictures
 from jobs.pictures import NotAPicture, clean
@@ -258,3 +259,11 @@ def test_only_one_is_decoded_at_a_time(monkeypatch: Any) -> None:
     clean(photo_bytes())
     assert held == [True]
     assert not pictures._one.locked()
+
+
+def test_half_a_file_is_refused_after_papers_were_laid_out_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+    whole = BytesIO()
+    Image.new("RGB", (200, 200), "red").save(whole, "JPEG")
+    with pytest.raises(NotAPicture):
+        clean(whole.getvalue()[: len(whole.getvalue()) // 2])

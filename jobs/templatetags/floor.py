@@ -10,9 +10,10 @@ from django import template
 from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language, override
 
 from jobs.models import Panel, State
-from jobs.templatetags.studio import PieceNumber, clock, day, piece_numbers
+from jobs.templatetags.studio import PieceNumber, clock, day, piece_numbers, state_mark
 
 register = template.Library()
 
@@ -38,16 +39,17 @@ def near(value: datetime | None) -> str:
 
 
 @cache
-def _mark(state: State, word: bool) -> SafeString:
-    shown = render_to_string("parts/state.html", {"state": state.value, "word": word})
+def _mark(state: State, word: bool, language: str | None) -> SafeString:
+    with override(language):
+        shown = render_to_string("parts/state.html", state_mark(state.value, word))
     # Escaped by the template that made it.
     return mark_safe(shown.strip())  # noqa: S308
 
 
 @register.filter
 def mark(state: str, word: bool = True) -> SafeString:
-    """The mark of a state as parts/state.html draws it. There are ten of them, and hundreds on a page."""
-    return _mark(State(state), word)
+    """The mark of a state as parts/state.html draws it. There are ten of them in a language, and hundreds on a page."""
+    return _mark(State(state), word, get_language())
 
 
 @lru_cache(maxsize=4096)

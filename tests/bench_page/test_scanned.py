@@ -168,4 +168,4 @@ def test_a_panel_that_there_is_not_is_the_bench(tablet_client: Client, panel: Pa
     come(tablet_client)
     answer = tablet_client.get(BEVELING, {"panel": typed})
     assert answer.status_code == 200
-    assert "Scanned" not in answer.content.decode()
+    assert 'id="scanned"' not in answer.content.decode()
