@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import datetime
+from typing import Any
 
 from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import F, Model, Q, QuerySet
@@ -33,17 +34,24 @@ NOT_ON_THE_FLOOR = {
 
 
 def locked(operation: Operation) -> Operation:
-    """The operation as it is now, kept from changing until the transaction ends."""
-    return _there(_LOCKED, operation)
+    """The operation as it is now, kept from changing until the transaction ends.
+
+    Locked first and read afterwards: on PostgreSQL the rows that are joined to one that had to be waited for are still
+    those of before, so that whoever keeps it by now would not be seen.
+    """
+    _there(_LOCK, operation)
+    found: Operation = _there(_LOCKED, operation)
+    return found
 
 
 def locked_person(person: Person) -> Person:
     """The person; two taps of one person come one after the other from here on."""
-    return _there(_LOCKED_PERSON, person)
+    found: Person = _there(_LOCKED_PERSON, person)
+    return found
 
 
-def _there[Row: Model](query: Prepared, row: Row) -> Row:
-    found: Row | None = query.first(row.pk)
+def _there(query: Prepared, row: Model) -> Any:
+    found = query.first(row.pk)
     if found is None:
         raise ObjectDoesNotExist
     return found
@@ -187,10 +195,12 @@ def _told_whole(rows: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:
     return rows.defer("operation__panel__drawing")
 
 
+_LOCK = Prepared(
+    lambda pk: Operation.objects.filter(pk=pk).order_by().select_for_update().values_list("pk", flat=True)
+)
 _LOCKED = Prepared(
     lambda pk: (
         Operation.objects.filter(pk=pk)
-        .select_for_update(of=("self",))
         .select_related("job", "panel", "kind__station", "keeper", "pinned_person")
         .defer("panel__drawing")
     )

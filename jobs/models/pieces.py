@@ -8,11 +8,10 @@ would be more than there are pieces do marks take their places.
 from datetime import datetime
 
 from django.db import models
-from django.db.models import F, Q, Sum
-from django.db.models.functions import Cast
+from django.db.models import Case, F, Q, Sum, When
 
 # What marks are worth more than the pieces that they complete; together with the count it says how much is worked.
-BEYOND = Sum(F("worth") - Cast("completes", models.FloatField()))
+BEYOND = Sum(Case(When(completes=True, then=F("worth") - 1.0), default=F("worth")))
 
 
 class PieceMarkQuerySet(models.QuerySet["PieceMark"]):
