@@ -5,14 +5,11 @@ from collections.abc import Iterator
 from typing import Any
 from urllib.parse import urlencode
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from jobs.actions import Refused
-from jobs.actions.letters import check_load
 from jobs.documents import together
 from jobs.documents.approval import approval_pages
 from jobs.documents.cut_list import cut_list_pages
@@ -23,7 +20,7 @@ from jobs.documents.traveler import cautions_of, traveler_pages
 from jobs.estimating.tiling import MOST_SHEETS
 from jobs.models import Job, Operation, Panel, Pattern, Studio
 from jobs.views.access import office_only
-from jobs.views.job import find_job
+from jobs.views.loads import of_a_load
 from jobs.views.middleware import StudioRequest
 from jobs.views.papers import accepted_pattern, cut_pieces, paper, public
 from jobs.views.work import read_rows
@@ -35,14 +32,9 @@ PATTERN = "Full-size pattern"
 
 @require_safe
 @office_only
-def paper_all(request: StudioRequest, number: str) -> HttpResponse:
+@of_a_load
+def paper_all(request: StudioRequest, job: Job) -> HttpResponse:
     """Travelers, cut lists, full-size patterns and approval sheets of every panel, delivery and installation."""
-    job = find_job(number)
-    try:
-        check_load(job)
-    except Refused as refused:
-        messages.error(request, refused.sentence)
-        return redirect(job)
     key = request.GET.get("run", "")
     if not key:
         return _begin(request, job)

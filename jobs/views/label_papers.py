@@ -2,14 +2,10 @@
 
 from collections.abc import Iterable
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from jobs.actions import Refused
-from jobs.actions.letters import check_load
 from jobs.documents.labels import Label, labels
 from jobs.documents.lists import ranges
 from jobs.estimating.glass import format_mass
@@ -17,7 +13,7 @@ from jobs.estimating.lengths import format_length, format_size
 from jobs.models import Job, Panel, Studio
 from jobs.models.loads import CrateLoad, loads_of
 from jobs.views.access import anyone_signed_in, office_only
-from jobs.views.job import find_job
+from jobs.views.loads import of_a_load
 from jobs.views.middleware import StudioRequest
 from jobs.views.panel import find_panel
 from jobs.views.papers import accepted_pattern, paper, public
@@ -37,19 +33,14 @@ def paper_labels(request: StudioRequest, number: str, panel: int) -> HttpRespons
 
 @require_safe
 @office_only
-def paper_crates(request: StudioRequest, number: str) -> HttpResponse:
+@of_a_load
+def paper_crates(request: StudioRequest, job: Job) -> HttpResponse:
     """A label for each crate of the job, as its delivery note packs them."""
-    job = find_job(number)
-    try:
-        check_load(job)
-    except Refused as refused:
-        messages.error(request, refused.sentence)
-        return redirect(job)
     address = public(request)(job.get_absolute_url())
     made = labels(
         _crates(job, address, request.studio), studio=request.studio, title=f"Crate labels {job.number}"
     )
-    return paper(made, "crate-labels", number)
+    return paper(made, "crate-labels", job.number)
 
 
 def _copies(panel: Panel, address: str, studio: Studio) -> list[Label]:

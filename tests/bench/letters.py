@@ -72,7 +72,7 @@ def _measure() -> dict[str, Any]:
     from jobs.actions import Actor
     from jobs.actions.quotes import make_quote
     from jobs.documents.render import pdf
-    from jobs.models import Account, Job, Panel, Role, Studio
+    from jobs.models import Account, Job, Role, Studio
 
     lead = Account.objects.filter(role=Role.LEAD).first()
     client = Client()
@@ -93,9 +93,22 @@ def _measure() -> dict[str, Any]:
 
     found = {"empty": _timed(lambda: pdf("documents/base.html", {}, studio=studio, title="Empty"))}
     job = next(job for job in Job.objects.open() if job.panels.count() == 2 and job.panels.first().drawing)
-    done = Job.objects.filter(stage="complete").last()
     make_quote(job, by=Actor(account=lead), at=timezone.now())
-    papers = {
+    papers = _papers(job, Job.objects.filter(stage="complete").last())
+    for name, address in papers.items():
+        found[name] = _timed(lambda address=address: get(address))  # type: ignore[misc]
+    _grow(job)
+    for name in ("approval sheet", "delivery note"):
+        found[f"{name} of {PANELS} panels"] = _timed(lambda name=name: get(papers[name]))  # type: ignore[misc]
+    for name, more in (("all papers", ""), ("all papers without patterns", "?patterns=no")):
+        address = f"/papers/{job.number}/all/{more}"
+        found[f"{name} of {PANELS} panels"] = _timed(lambda address=address: all_of(address), 1)  # type: ignore[misc]
+    return found
+
+
+def _papers(job: Any, done: Any) -> dict[str, str]:
+    """The addresses of the papers of one panel or job; the completion letter is of a job that is done."""
+    return {
         "quote": f"/papers/quotes/{job.number}/1/",
         "approval sheet": f"/papers/letters/{job.number}/approval/",
         "delivery note": f"/papers/letters/{job.number}/delivery/",
@@ -111,8 +124,12 @@ def _measure() -> dict[str, Any]:
         "purchase list of a job": f"/papers/materials/{job.number}/",
         "hours sheet": "/hours/sheet/?pdf=1",
     }
-    for name, address in papers.items():
-        found[name] = _timed(lambda address=address: get(address))  # type: ignore[misc]
+
+
+def _grow(job: Any) -> None:
+    """Give the job PANELS panels, each like its first."""
+    from jobs.models import Panel
+
     first = job.panels.order_by("number")[0]
     for number in range(job.panels.count() + 1, PANELS + 1):
         Panel.objects.create(
@@ -124,12 +141,6 @@ def _measure() -> dict[str, Any]:
             drawing=first.drawing,
         )
         _copy_work(first, job.panels.get(number=number))
-    for name in ("approval sheet", "delivery note"):
-        found[f"{name} of {PANELS} panels"] = _timed(lambda name=name: get(papers[name]))  # type: ignore[misc]
-    for name, more in (("all papers", ""), ("all papers without patterns", "?patterns=no")):
-        address = f"/papers/{job.number}/all/{more}"
-        found[f"{name} of {PANELS} panels"] = _timed(lambda address=address: all_of(address), 1)  # type: ignore[misc]
-    return found
 
 
 def _copy_work(first: Any, panel: Any) -> None:
