@@ -13,6 +13,7 @@ from .base import Actor, Refused, mark_out_of_date, record
 from .bench import begin_cures
 from .graph import JobGraph, lock_job, lock_operation, minutes_in_bounds
 from .panels import base_name
+from .workshops import must_be_done_for
 
 
 @transaction.atomic
@@ -37,6 +38,7 @@ def add_operation(
     job = lock_job(job)
     if panel is not None and panel.job_id != job.pk:
         raise Refused("That panel is of another job.", "panel")
+    must_be_done_for(kind, job)
     _check_label(label)
     pieces = panel.pieces * panel.copies if panel is not None and kind.counts_pieces else 0
     if quantity is not None and kind.counts_pieces:
