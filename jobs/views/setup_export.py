@@ -22,7 +22,9 @@ from jobs.views.middleware import StudioRequest
 def export(request: StudioRequest) -> HttpResponseBase:
     """The page tells what is in it; its button makes the zip, whole before its first byte leaves."""
     if request.method != "POST":
-        return render(request, "setup/export.html", {"tables": len(tables(with_pay=True)), "form": ExportForm()})
+        return render(
+            request, "setup/export.html", {"tables": len(tables(with_pay=True)), "form": ExportForm()}
+        )
     form = ExportForm(request.POST)
     with_pay = form.is_valid() and form.cleaned_data["with_pay"]
     file = TemporaryFile(dir=settings.VAR_DIR)  # noqa: SIM115  # The response closes it.
