@@ -31,7 +31,9 @@ def wanted(value: float, aim: float, limit: float) -> str:
     """A figure that does not reach what is wanted: both are said, and it may not become worse than `limit`."""
     if value <= aim:
         return at_most(value, aim)
-    return f"{value:.2f} (wanted {aim:g}, not had; at most {limit:g}: {'kept' if value <= limit else 'BROKEN'})"
+    return (
+        f"{value:.2f} (wanted {aim:g}, not had; at most {limit:g}: {'kept' if value <= limit else 'BROKEN'})"
+    )
 
 
 def in_time(seconds: Sequence[float], limit: float) -> str:
