@@ -17,7 +17,7 @@ def make_groups(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("jobs", "0210_pieces"), ("auth", "0012_alter_user_first_name_max_length")]
+    dependencies = [("jobs", "0290_workshops"), ("auth", "0012_alter_user_first_name_max_length")]
 
     operations = [
         migrations.AlterModelOptions(
