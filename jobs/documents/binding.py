@@ -93,7 +93,8 @@ class Binding:
         objects = {each.reference: each for each in pdf.objects if each.number}
         root = objects[pdf.catalog["StructTreeRoot"]]
         tags, outline = objects[root["K"][0]], objects[pdf.catalog["Outlines"]]
-        owners, names = objects[root["ParentTree"]]["Nums"], objects.get(root.get("IDTree"))
+        owners = objects[root["ParentTree"]]["Nums"]
+        names: Any = objects.get(root.get("IDTree"))
         places = {pdf.pages.number: self._pdf.pages.number}
         places |= {tags.number: self._tags.number, outline.number: self._outline.number}
         left_out = {
@@ -116,11 +117,7 @@ class Binding:
         return _Part(
             pages=[_place(page, places) for page in pdf.page_references],
             tags=[_place(tag, places) for tag in tags["K"]],
-            entries=[
-                self._pdf.objects[places[each.number]]
-                for each in kept
-                if isinstance(each, dict) and "Title" in each and each.get("Parent") == outline.reference
-            ],
+            entries=[self._pdf.objects[places[number]] for number in _entries(kept, outline)],
             count=outline["Count"],
             says=says | {"Metadata": _place(pdf.catalog["Metadata"], places)},
             information=pdf.info,
@@ -146,6 +143,15 @@ class Binding:
         ends = {"First": parts[0].entries[0].reference, "Last": parts[-1].entries[-1].reference}
         self._outline.update(ends, Count=sum(part.count for part in parts))
         self._pdf.catalog["Outlines"] = self._outline.reference
+
+
+def _entries(objects: list[Any], outline: Any) -> list[int]:
+    """The numbers of the topmost entries of an outline, in their order."""
+    return [
+        each.number
+        for each in objects
+        if isinstance(each, pydyf.Dictionary) and "Title" in each and each["Parent"] == outline.reference
+    ]
 
 
 def _place(reference: bytes, places: Mapping[int, int]) -> bytes:
