@@ -13,7 +13,7 @@ from .prepared import Prepared
 def _own(person: int) -> Q:
     """Work that is theirs: on the bench with them, meant for them, or with hours of theirs."""
     hours = TimeEntry.objects.filter(operation=OuterRef("pk"), person=person)
-    return Q(keeper=person) | Q(pinned_person=person) | Exists(hours)
+    return Q(keeper=person) | Q(pinned_person=person) | Q(Exists(hours))
 
 
 def _at_one(station: int, person: int) -> QuerySet[Operation]:

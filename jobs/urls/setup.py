@@ -1,6 +1,15 @@
 from django.urls import path
 
-from jobs.views import setup, setup_accounts, setup_days, setup_letters, setup_people, setup_quotes
+from jobs.views import (
+    setup,
+    setup_accounts,
+    setup_days,
+    setup_export,
+    setup_groups,
+    setup_letters,
+    setup_people,
+    setup_quotes,
+)
 
 urlpatterns = [
     path("", setup.overview, name="set-up"),
@@ -29,7 +38,12 @@ urlpatterns = [
     path("closed-days/holidays/<int:year>/", setup_days.public_holidays, name="set-up-holidays"),
     path("quotes/", setup_quotes.quote_settings, name="set-up-quotes"),
     path("letters/", setup_letters.letter_settings, name="set-up-letters"),
+    path("export/", setup_export.export, name="set-up-export"),
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
+    path("accounts/groups/", setup_groups.group_list, name="set-up-groups"),
+    path("accounts/groups/<int:pk>/", setup_groups.group_page, name="set-up-group"),
+    path("accounts/groups/<int:pk>/remove/", setup_groups.group_remove, name="set-up-group-remove"),
+    path("accounts/<int:pk>/groups/", setup_accounts.account_groups, name="set-up-account-groups"),
     path("accounts/<int:pk>/", setup_accounts.account_page, name="set-up-account"),
     path("accounts/<int:pk>/password/", setup_accounts.account_password, name="set-up-account-password"),
     path("accounts/<int:pk>/end/", setup_accounts.account_end, name="set-up-account-end"),
