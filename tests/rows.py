@@ -10,7 +10,14 @@ from django.db import connection
 
 # Rows about who asks and how often, which a refusal may well write.
 NOT_COUNTED = frozenset(
-    {"django_session", "jobs_asked", "axes_accessattempt", "axes_accesslog", "axes_accessfailurelog"}
+    {
+        "django_session",
+        "jobs_signedin",
+        "jobs_asked",
+        "axes_accessattempt",
+        "axes_accesslog",
+        "axes_accessfailurelog",
+    }
 )
 
 

@@ -12,6 +12,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.contrib.auth.models import Group
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -89,6 +90,7 @@ class Side:
         self.off = DayOff.objects.create(person=self.person, first=day, last=day)
         self.extra = ExtraHours.objects.create(person=self.person, day=day, start=time(17), stop=time(18))
         self.closed = ClosedDay.objects.create(day=date(2026, 5, place))
+        self.group = Group.objects.create(name=job.title)
         self.account = cast.make_account(f"of-{job.number}", Role.BENCH, station=self.station)
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name=job.title, at=cast.at(3)
@@ -173,6 +175,7 @@ IDS: dict[str, dict[str, Find]] = {
         "set-up-closed-": lambda side: side.closed.pk,
         "set-up-day-off": lambda side: side.person.pk,
         "set-up-extra-": lambda side: side.person.pk,
+        "set-up-group": lambda side: side.group.pk,
         "set-up-person": lambda side: side.person.pk,
         "set-up-station": lambda side: side.station.pk,
     },
