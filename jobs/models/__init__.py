@@ -25,6 +25,7 @@ from .stations import Station
 from .studios import Studio
 from .taps import LateTap, Tap
 from .weeks import ClosedWeek, ConfirmedDay
+from .workshops import Workshop
 from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
@@ -97,4 +98,5 @@ __all__ = [
     "Takeoff",
     "Tap",
     "TimeEntry",
+    "Workshop",
 ]

@@ -1,6 +1,14 @@
 from django.urls import path
 
-from jobs.views import setup, setup_accounts, setup_days, setup_letters, setup_people, setup_quotes
+from jobs.views import (
+    setup,
+    setup_accounts,
+    setup_days,
+    setup_export,
+    setup_letters,
+    setup_people,
+    setup_quotes,
+)
 
 urlpatterns = [
     path("", setup.overview, name="set-up"),
@@ -29,6 +37,7 @@ urlpatterns = [
     path("closed-days/holidays/<int:year>/", setup_days.public_holidays, name="set-up-holidays"),
     path("quotes/", setup_quotes.quote_settings, name="set-up-quotes"),
     path("letters/", setup_letters.letter_settings, name="set-up-letters"),
+    path("export/", setup_export.export, name="set-up-export"),
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
     path("accounts/<int:pk>/", setup_accounts.account_page, name="set-up-account"),
     path("accounts/<int:pk>/password/", setup_accounts.account_password, name="set-up-account-password"),

@@ -9,8 +9,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.utils import timezone
 
-# What a spreadsheet would reckon with, where a text begins so.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+from jobs.exports.cells import guarded
 
 
 def harmless(value: Any) -> Any:
@@ -23,7 +22,7 @@ def harmless(value: Any) -> Any:
         case date():
             return value.isoformat()
         case str():
-            return f"'{value}" if value.lstrip(" ").startswith(_FORMULA) else value
+            return guarded(value)
     return value
 
 
