@@ -1,6 +1,6 @@
 """Rows and their database constraints, a file per noun."""
 
-from .accounts import Account, Role
+from .accounts import Account, May, Role
 from .asked import Asked
 from .bundles import PaperBundle
 from .calendar_links import CalendarEntry, CalendarLink
@@ -21,6 +21,7 @@ from .pieces import BrokenPiece, PieceMark
 from .plans import LoadWeek, PlanState, Projection
 from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
 from .rates import KindSetup, Rate
+from .signed_in import SignedIn, Tablet
 from .stations import Station
 from .studios import Studio
 from .taps import LateTap, Tap
@@ -65,6 +66,7 @@ __all__ = [
     "MailState",
     "MailTemplate",
     "Material",
+    "May",
     "Nature",
     "Need",
     "Operation",
@@ -89,12 +91,14 @@ __all__ = [
     "RouteStep",
     "SentQuote",
     "Shift",
+    "SignedIn",
     "Skill",
     "Stage",
     "State",
     "Station",
     "Studio",
     "Supplier",
+    "Tablet",
     "Takeoff",
     "Tap",
     "TimeEntry",

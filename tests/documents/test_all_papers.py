@@ -12,7 +12,8 @@ from django.urls import reverse
 
 from jobs.actions import Actor
 from jobs.actions.patterns import accept_pattern
-from jobs.documents import job_papers, together
+from jobs.documents import job_papers
+from jobs.documents.binding import Binding
 from jobs.models import Account, Job, Panel, PaperBundle, Stage, Studio
 from jobs.models.bundles import KEPT_FOR
 from jobs.tasks import bundles, queue
@@ -145,7 +146,7 @@ def test_one_that_stopped_says_so(
         raise MemoryError
 
     run = begun(office_client)
-    monkeypatch.setattr(together, "write", broken)
+    monkeypatch.setattr(Binding, "bound", broken)
     many.pop()()
     page = office_client.get(run).content.decode()
     assert "They were not made to the end" in page
