@@ -13,6 +13,8 @@ from .cells import AnyField
 LEFT_OUT: dict[str, str] = {
     "asked": "counts of how often somebody asked, kept for minutes",
     "signedin": "who is signed in just now, with the keys of their sessions",
+    "lease": "which processes live, renewed every few seconds",
+    "paperbundle": "papers that somebody waits for, kept for an hour",
     "tap": "which taps of a tablet have come already, kept for days",
 }
 # A field whose name has one of these words in it is a secret, whatever table it is in.
