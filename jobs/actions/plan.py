@@ -78,22 +78,32 @@ def replan(
     state = PlanState.current()
     if not (force or state.out_of_date):
         return state
+    seed = state.seed if seed is None else seed
+    return keep(*plan_of(at, seed=seed, futures=futures or state.futures), force=force)
+
+
+def plan_of(
+    at: datetime, *, seed: int | None = None, futures: int | None = None
+) -> tuple[Reading, planning.Plan]:
+    """The rows as they stand and their plan at a time; nothing is written. `seed`, `futures`: as for `replan`."""
+    if seed is None or futures is None:
+        state = PlanState.current()
+        seed, futures = state.seed if seed is None else seed, futures or state.futures
     reading = read(at)
-    plan = planning.plan(
-        reading.shop,
-        now=at,
-        seed=state.seed if seed is None else seed,
-        futures=futures or state.futures,
-    )
+    return reading, planning.plan(reading.shop, now=at, seed=seed, futures=futures)
+
+
+def keep(reading: Reading, plan: planning.Plan, *, force: bool) -> PlanState:
+    """Have pages show this plan, unless somebody kept a newer one meanwhile; as for `replan`."""
     studio = Studio.current()
     with transaction.atomic():
         state = PlanState.objects.select_for_update().get(pk=1)
-        is_news = _is_news(state, reading, at, force)
+        is_news = _is_news(state, reading, plan.now, force)
         if is_news:
             confidence = float(studio.confidence)
             write_plan(plan, due=reading.due, confidence=confidence, state=state, revision=reading.revision)
     if is_news:
-        report_doubtful(reading.shop, studio, at=at)
+        report_doubtful(reading.shop, studio, at=plan.now)
     return state
 
 
