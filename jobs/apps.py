@@ -8,5 +8,7 @@ class JobsConfig(AppConfig):
 
     def ready(self) -> None:
         from jobs.models.append_only import arm_after_migrate
+        from jobs.models.workshops import make_first_after_migrate
 
         post_migrate.connect(arm_after_migrate, sender=self)
+        post_migrate.connect(make_first_after_migrate, sender=self)

@@ -23,6 +23,7 @@ from .timers import (
     must_be_attended,
     must_be_open,
     must_have_begun,
+    must_share_a_workshop,
     questioned_of,
     reasons_against,
     running_of,
@@ -102,6 +103,7 @@ def _must_be_startable(operation: Operation, at: datetime) -> None:
 def _must_be_skilled(operation: Operation, person: Person) -> None:
     if not person.active:
         raise Refused("%(person)s is not on the list of people who work here.", person=person)
+    must_share_a_workshop(person, operation)
     if operation.pinned_person_id == person.pk:
         return
     if not _SKILL(person.pk, operation.kind.station_id):

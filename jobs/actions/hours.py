@@ -13,7 +13,7 @@ from jobs.models.working import LONGEST, LOOK_BACK, WorkingHours, hours_of, read
 
 from .base import Actor, Refused, mark_out_of_date, record, refused_for
 from .taps import once
-from .timers import locked, locked_person, must_be_attended, reasons_against
+from .timers import locked, locked_person, must_be_attended, must_share_a_workshop, reasons_against
 from .weeks import must_be_open
 
 # Where a day has no hours of its own, typed hours are laid down from this time on.
@@ -39,7 +39,7 @@ def log_span(
     `reason`: why, where the week is closed."""
     person = locked_person(person)
     operation = locked(operation)
-    allowed = _must_be_loggable(operation, at, by, allow)
+    allowed = _must_be_loggable(operation, person, at, by, allow)
     _must_be_a_span(started_at, stopped_at, at)
     must_be_open([started_at], by=by, reason=reason)
     _must_not_overlap(person, started_at, stopped_at)
@@ -73,7 +73,7 @@ def log_hours(
     person's hours if it fits, after them or before them if it does not."""
     person = locked_person(person)
     operation = locked(operation)
-    allowed = _must_be_loggable(operation, at, by, allow)
+    allowed = _must_be_loggable(operation, person, at, by, allow)
     if minutes <= 0:
         raise Refused("Type how many hours it was.", "hours")
     if timedelta(minutes=minutes) > LONGEST:
@@ -186,9 +186,12 @@ def _replace(
     return made
 
 
-def _must_be_loggable(operation: Operation, at: datetime, by: Actor, allow: bool) -> tuple[str, ...]:
+def _must_be_loggable(
+    operation: Operation, person: Person, at: datetime, by: Actor, allow: bool
+) -> tuple[str, ...]:
     """Refuse hours on work that may not be done, unless the lead allows it; gives what was allowed."""
     must_be_attended(operation)
+    must_share_a_workshop(person, operation)
     reasons = reasons_against(operation, at)
     if operation.finished_at is not None and not operation.skipped and operation.job.closed_at is None:
         # It was allowed to be done, so its hours may be told; a hold on what is finished says nothing of it.

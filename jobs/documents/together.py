@@ -21,7 +21,8 @@ from django.utils import timezone
 
 from jobs.models import Job, Studio
 
-from .render import lay_out, write
+from .binding import Binding
+from .render import lay_out
 
 logger = logging.getLogger(__name__)
 
@@ -80,31 +81,39 @@ def make(
     day: date,
     tell: Callable[[Progress], None] = lambda _: None,
 ) -> tuple[bytes, Progress]:
-    """Lay out all and bind them in the order given behind the list of them; `tell` hears after each how far it is.
+    """Make all and bind them in the order given behind the list of them; `tell` hears after each how far it is.
 
     A paper that fails is named in the list and holds up none of the others.
     """
-    made: list[tuple[str, Any]] = []
+    binding = Binding()
+    made: list[tuple[str, int]] = []
     for paper in bundle.papers:
         try:
-            laid_out = paper.lay_out()
+            pages = _bound_into(binding, paper)
         except Exception:
             logger.exception("%s of job %s could not be made", paper.name, bundle.job.number)
             progress = replace(progress, done=progress.done + 1, failed=[*progress.failed, paper.name])
         else:
-            made.append((paper.name, laid_out))
-            progress = replace(progress, done=progress.done + 1, pages=progress.pages + len(laid_out.pages))
+            made.append((paper.name, pages))
+            progress = replace(progress, done=progress.done + 1, pages=progress.pages + pages)
         tell(progress)
     context = {
         "job": bundle.job,
         "day": day,
-        "papers": [(name, len(laid_out.pages)) for name, laid_out in made],
+        "papers": made,
         "pages": progress.pages,
         "failed": progress.failed,
         "left_out": bundle.left_out,
     }
     front = lay_out("documents/together.html", context, studio=studio, title=f"Papers of {bundle.job.number}")
-    return write([front, *(laid_out for _, laid_out in made)]), progress
+    return binding.bound(front), progress
+
+
+def _bound_into(binding: Binding, paper: Paper) -> int:
+    """Lay the paper out and write it; nothing but what was written is kept. The number of its pages."""
+    laid_out = paper.lay_out()
+    binding.add(laid_out)
+    return len(laid_out.pages)
 
 
 def begin(bundle: Bundle, *, owner: int, patterns: bool, studio: Studio, day: date, at: datetime) -> str:

@@ -23,6 +23,7 @@ from .stations import Station
 from .studios import Studio
 from .taps import LateTap, Tap
 from .weeks import ClosedWeek, ConfirmedDay
+from .workshops import Workshop
 from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
@@ -94,4 +95,5 @@ __all__ = [
     "Takeoff",
     "Tap",
     "TimeEntry",
+    "Workshop",
 ]

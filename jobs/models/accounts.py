@@ -15,6 +15,8 @@ class Account(AbstractUser):
     role = models.CharField(max_length=6, choices=Role, default=Role.BENCH)
     station = models.ForeignKey("Station", on_delete=models.SET_NULL, null=True, blank=True)
     person = models.ForeignKey("Person", on_delete=models.SET_NULL, null=True, blank=True)
+    # Whose pages it opens; null: those of all. A tablet is of the workshop of its station.
+    workshop = models.ForeignKey("Workshop", on_delete=models.PROTECT, null=True, blank=True)
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(role__in=Role.values), name="account_role")]

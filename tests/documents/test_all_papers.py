@@ -14,6 +14,7 @@ from django.urls import reverse
 from jobs.actions import Actor
 from jobs.actions.patterns import accept_pattern
 from jobs.documents import together
+from jobs.documents.binding import Binding
 from jobs.documents.together import Progress
 from jobs.models import Account, Job, Panel, Stage, Studio
 from jobs.views import all_papers
@@ -145,7 +146,7 @@ def test_one_that_stopped_says_so(
         raise MemoryError
 
     run = begun(office_client)
-    monkeypatch.setattr(together, "write", broken)
+    monkeypatch.setattr(Binding, "bound", broken)
     many.pop()()
     page = office_client.get(run).content.decode()
     assert "They were not made to the end" in page
