@@ -46,10 +46,10 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
-    "django.contrib.sessions.middleware.SessionMiddleware",
+    "jobs.views.signed_in.Sessions",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
-    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "jobs.views.signed_in.SignedInMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -120,6 +120,7 @@ LOGOUT_REDIRECT_URL = "sign-in"
 # A bench tablet stays signed in: half a year, renewed at each use.
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 183
 SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_ENGINE = "studio.sessions"
 
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25

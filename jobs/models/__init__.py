@@ -1,6 +1,6 @@
 """Rows and their database constraints, a file per noun."""
 
-from .accounts import Account, Role
+from .accounts import Account, May, Role
 from .asked import Asked
 from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
@@ -19,6 +19,7 @@ from .pieces import BrokenPiece, PieceMark
 from .plans import LoadWeek, PersonWeek, PlanState, Projection
 from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
 from .rates import KindSetup, Rate
+from .signed_in import SignedIn, Tablet
 from .stations import Station
 from .studios import Studio
 from .taps import LateTap, Tap
@@ -62,6 +63,7 @@ __all__ = [
     "MailState",
     "MailTemplate",
     "Material",
+    "May",
     "Nature",
     "Need",
     "Operation",
@@ -86,12 +88,14 @@ __all__ = [
     "RouteStep",
     "SentQuote",
     "Shift",
+    "SignedIn",
     "Skill",
     "Stage",
     "State",
     "Station",
     "Studio",
     "Supplier",
+    "Tablet",
     "Takeoff",
     "Tap",
     "TimeEntry",
