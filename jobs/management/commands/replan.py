@@ -87,7 +87,7 @@ def _as_text(plan: planning.Plan, studio: Studio) -> str:
 
 
 def _as_json(plan: planning.Plan, studio: Studio) -> str:
-    tightest = Station.objects.filter(pk=plan.tightest).first()
+    tightest = Station.objects.filter(pk=plan.tightest or 0).first()
     found = {
         "planned_at": plan.now.astimezone(studio.zone).isoformat(),
         "seed": plan.seed,
