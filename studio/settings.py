@@ -40,6 +40,7 @@ INSTALLED_APPS = [
     "django_htmx",
     "heroicons",
     "axes",
+    "django_tasks_db",
 ]
 
 MIDDLEWARE = [
@@ -96,6 +97,17 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "timeout": 20,
         "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA cache_size=-32000;",
     }
+
+if DATABASES["default"]["ENGINE"] == "django.db.backends.postgresql":
+    # The database may lie on another machine, which may have been started anew since this connection was last used.
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+
+# What takes long is done by workers (manage.py worker), on this machine or others: the database is their queue.
+TASKS = {
+    "default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["dates", "papers"]},
+}
+# A worker of which nothing was heard for so long is dead, and what it had in hand is taken up again.
+LEASE_SECONDS = env.int("LEASE_SECONDS", default=40)
 
 CACHES = {
     # Parts of pages only, under the events that change them: each process may keep its own. What has to hold over all
@@ -155,7 +167,12 @@ STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = VAR_DIR / "static"
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    # Several machines need one store for all: a network folder (FILES_OPTIONS={"location": "/mnt/studio/files"}) or a
+    # backend of django-storages, such as storages.backends.s3.S3Storage with its bucket.
+    "default": {
+        "BACKEND": env("FILES_BACKEND", default="django.core.files.storage.FileSystemStorage"),
+        "OPTIONS": env.json("FILES_OPTIONS", default={}),
+    },
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("jobs", "0301_signed_in"),
+        ("jobs", "0280_machines"),
     ]
 
     operations = [

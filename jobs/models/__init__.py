@@ -2,6 +2,7 @@
 
 from .accounts import Account, May, Role
 from .asked import Asked
+from .bundles import PaperBundle
 from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
 from .day_changes import ChangeKind, DayChange
@@ -9,6 +10,7 @@ from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .leases import Lease
 from .letters import LetterSettings, SentQuote
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
@@ -54,6 +56,7 @@ __all__ = [
     "KindSetup",
     "LaborRate",
     "LateTap",
+    "Lease",
     "LetterSettings",
     "LineGroup",
     "LoadWeek",
@@ -70,6 +73,7 @@ __all__ = [
     "OperationKind",
     "OutsidePrice",
     "Panel",
+    "PaperBundle",
     "Pattern",
     "Person",
     "PersonWeek",

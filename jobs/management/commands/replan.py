@@ -38,7 +38,7 @@ class Command(BaseCommand):
                 raise CommandError(f"--{name} is a whole number from 1 to 1000000.")
         reading, plan = plan_of(at, seed=options["seed"], futures=options["futures"])
         if at <= timezone.now():
-            keep(reading, plan, force=True)
+            keep(reading, plan)
         if not options["quiet"]:
             said = _as_json(plan, studio) if options["json"] else _as_text(plan, studio)
             self.stdout.write(said)
