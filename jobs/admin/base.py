@@ -21,8 +21,9 @@ WHERE = "in the admin"
 
 
 def is_lead(request: HttpRequest) -> bool:
+    """The lead of the whole studio: these pages know no workshops."""
     user = request.user
-    return isinstance(user, Account) and user.is_active and user.is_lead
+    return isinstance(user, Account) and user.is_active and user.is_lead and user.workshop_id is None
 
 
 class LeadOnly:

@@ -1,4 +1,6 @@
-"""Who may open which page: a decorator that names the roles. Rules about single rows are the actions'."""
+"""Who may open which page: a decorator that names the roles, and looks up what the address names in the reader's scope.
+
+Rules about single rows are the actions'."""
 
 from collections.abc import Callable
 from functools import wraps
@@ -9,6 +11,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 
 from jobs.models import Account, Role
+from jobs.views.scope import must_be_in_scope
 
 View = Callable[..., HttpResponse]
 
@@ -22,6 +25,7 @@ def _allow(*roles: Role) -> Callable[[View], View]:
                 return redirect_to_login(request.get_full_path())
             if user.role not in roles:
                 raise PermissionDenied
+            must_be_in_scope(request, user)
             return view(request, *args, **kwargs)
 
         checked.roles = frozenset(roles)  # type: ignore[attr-defined]  # Read by the test that walks all routes.

@@ -14,10 +14,12 @@ from django.views.decorators.http import require_safe
 from jobs.actions.plan import dates_for_reader
 from jobs.actions.whatif import Effect, stand
 from jobs.models import LoadWeek, Person, PlanState, Projection, Skill, Station, Studio
+from jobs.models.scope import scope
 from jobs.models.working import WorkingHours, read_hours
 from jobs.planning import calendars, whatif
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
+from jobs.views.workshops import workshop_key
 
 WEEKS = 10
 _LATER = 6  # "In six weeks" is the week that begins then, and the one after.
@@ -83,11 +85,14 @@ class Relief:
 @office_only
 def date_load(request: StudioRequest) -> HttpResponse:
     state = dates_for_reader(request.now)
-    if request.GET.get("relief") and state.tightest is not None:
-        context = {"relief": relief(state.tightest, request.now), "station": state.tightest}
+    tightest, workshop = state.tightest, workshop_key(request)
+    if tightest is not None and workshop not in (None, tightest.workshop_id):
+        tightest = None
+    if request.GET.get("relief") and tightest is not None:
+        context = {"relief": relief(tightest, request.now), "station": tightest}
         part = bool(request.htmx)
     else:
-        context, part = {"relief": None, "station": state.tightest}, False
+        context, part = {"relief": None, "station": tightest}, False
     if not part:
         context |= _page(request, state)
     response = render(request, "dates_load.html#relief" if part else "dates_load.html", context)
@@ -99,23 +104,24 @@ def _page(request: StudioRequest, state: PlanState) -> dict[str, object]:
     today = timezone.localdate(request.now)
     monday = today - timedelta(days=today.weekday())
     weeks = [monday + timedelta(days=7 * number) for number in range(WEEKS)]
-    stations = station_lines(state, weeks)
+    workshop = workshop_key(request)
+    stations = station_lines(state, weeks, workshop)
     return {
         "plan_state": state,
         "weeks": weeks,
         "stations": stations,
         "later": tightest_later(stations),
-        "people": person_lines(request.now, request.studio, weeks),
+        "people": person_lines(request.now, request.studio, weeks, workshop),
     }
 
 
-def station_lines(state: PlanState, weeks: list[date]) -> list[Line]:
-    """Active stations, in the floor's order: two queries."""
+def station_lines(state: PlanState, weeks: list[date], workshop: int | None = None) -> list[Line]:
+    """Active stations of all workshops or of one, in the floor's order: two queries."""
     known: dict[tuple[int, date], LoadWeek] = {
         (load.station_id, load.week): load for load in LoadWeek.objects.filter(week__in=weeks)
     }
     found = []
-    for station in Station.objects.filter(active=True):
+    for station in scope(Station.objects.filter(active=True), workshop):
         rows = [known.get((station.pk, week)) for week in weeks]
         cells = [
             Cell(week, row.work, row.work_80, row.capacity) if row else Cell(week, 0, 0, 0)
@@ -136,10 +142,10 @@ def tightest_later(lines: Iterable[Line]) -> Line | None:
     return max(busy, key=lambda pair: pair[0])[1] if busy else None
 
 
-def person_lines(at: datetime, studio: Studio, weeks: list[date]) -> list[Line]:
+def person_lines(at: datetime, studio: Studio, weeks: list[date], workshop: int | None = None) -> list[Line]:
     """Active people who have a skill. Work is what the run in the middle gives them; of a crew only its first is
     counted. Seven queries."""
-    people = list(Person.objects.filter(active=True, pk__in=Skill.objects.values("person")))
+    people = list(scope(Person.objects.filter(active=True, pk__in=Skill.objects.values("person")), workshop))
     last = weeks[-1] + timedelta(days=6)
     hours = read_hours([person.pk for person in people], weeks[0], last, studio)
     work: dict[int, list[Projection]] = defaultdict(list)

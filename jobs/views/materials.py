@@ -19,10 +19,12 @@ from jobs.actions import purchases
 from jobs.forms.jobs import EmptyForm
 from jobs.forms.materials import AddForm, ExpectForm, NeedForm, ShopForm
 from jobs.models import Job, Need, Stage, Studio
+from jobs.models.scope import scope
 from jobs.views.access import office_only
 from jobs.views.job import find_job
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
+from jobs.views.workshops import workshop_key
 
 
 @dataclass(slots=True)
@@ -123,7 +125,7 @@ def _shop_page(
 ) -> HttpResponse:
     asked = ShopForm(request.GET if request.method == "GET" else {})
     typed = asked.cleaned_data if asked.is_valid() else {}
-    rows = rows_of(needs_of_shop(typed), request, edit, form)
+    rows = rows_of(scope(needs_of_shop(typed), workshop_key(request)), request, edit, form)
     jobs = list({row.need.job_id: row.need.job for row in rows}.values())
     context = {
         "asked": asked,
