@@ -18,6 +18,7 @@ from jobs.actions import materials as actions
 from jobs.actions import purchases
 from jobs.forms.jobs import EmptyForm
 from jobs.forms.materials import AddForm, ExpectForm, NeedForm, ShopForm
+from jobs.forms.workshops import narrow
 from jobs.models import Job, Need, Stage, Studio
 from jobs.models.scope import scope
 from jobs.views.access import office_only
@@ -110,6 +111,12 @@ def _form(need: Need, verb: str, studio: Studio, data: Any = None) -> BaseForm |
     return None
 
 
+def _add_form(request: StudioRequest, data: Any = None, job: Job | None = None) -> AddForm:
+    form = AddForm(data, studio=request.studio, job=job)
+    narrow(form, workshop_key(request))
+    return form
+
+
 @require_safe
 @office_only
 def materials(request: StudioRequest) -> HttpResponse:
@@ -133,7 +140,7 @@ def _shop_page(
         "late": sum(row.is_late for row in rows),
         "here": reverse("materials"),
         "whole_shop": True,
-        "add": add or AddForm(studio=request.studio),
+        "add": add or _add_form(request),
         "pooled": actions.pooled_came(jobs) if typed.get("together") else None,
     }
     return render(request, "materials.html", context, status=400 if not asked.is_valid() else status)
@@ -189,7 +196,7 @@ def need_add(request: StudioRequest) -> HttpResponse:
     """A thing put on a job's list by hand, from that list or from the whole shop's."""
     of_job = request.POST.get("list") == "job"
     job = find_job(request.POST.get("job", "")) if of_job else None
-    form = AddForm(request.POST, studio=request.studio, job=job)
+    form = _add_form(request, request.POST, job)
     added: list[Need] = []
 
     def add() -> None:
