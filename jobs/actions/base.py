@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import F
 from django.utils.translation import gettext, override
 
-from jobs.models import Account, Event, Job, Operation, OperationKind, Panel, Person, PlanState, Station
+from jobs.models import Account, Event, Job, May, Operation, OperationKind, Panel, Person, PlanState, Station
 from jobs.models.shipped import named
 from jobs.planning.readiness import Reason
 
@@ -88,6 +88,9 @@ class Actor:
         if self.account is not None:
             return self.account.get_full_name() or self.account.username
         return "the studio"
+
+    def may(self, what: May) -> bool:
+        return self.account is not None and self.account.may(what)
 
     @property
     def is_lead(self) -> bool:

@@ -8,7 +8,7 @@ from itertools import pairwise
 from django.utils.formats import date_format
 from django.utils.translation import gettext_noop
 
-from jobs.models import Operation, Person, Studio, TimeEntry
+from jobs.models import May, Operation, Person, Studio, TimeEntry
 from jobs.models.working import LONGEST, LOOK_BACK, WorkingHours, hours_of, read_hours
 
 from .base import Actor, Refused, mark_out_of_date, record, refused_for
@@ -138,7 +138,7 @@ def answer(entry: TimeEntry, stopped_at: datetime, *, by: Actor, at: datetime) -
     time, that is a correction.
     """
     entry = _locked_entry(entry)
-    if not by.is_lead and by.person != entry.person:
+    if not by.may(May.KEEP_HOURS) and by.person != entry.person:
         raise Refused("Only %(person)s or the lead can say that.", person=entry.person)
     if not entry.questioned and not entry.is_running:
         raise Refused("That is answered already.")
@@ -198,7 +198,7 @@ def _must_be_loggable(
         reasons = ()
     if not reasons:
         return ()
-    if allow and by.is_lead:
+    if allow and by.may(May.KEEP_HOURS):
         return reasons
     raise refused_for((*reasons, gettext_noop("The lead can allow it.")), "operation")
 
@@ -245,7 +245,7 @@ def _must_be_theirs(entry: TimeEntry, by: Actor, at: datetime) -> None:
     """People change their own hours of today and yesterday; the lead changes all."""
     if entry.voided_at is not None:
         raise Refused("It was corrected or taken back already.")
-    if by.is_lead:
+    if by.may(May.KEEP_HOURS):
         return
     if by.person is None or by.person != entry.person:
         raise Refused("Only %(person)s or the lead can change that.", person=entry.person)

@@ -15,7 +15,7 @@ from django.http import HttpRequest
 
 from jobs.actions import Actor
 from jobs.actions.base import mark_out_of_date, record
-from jobs.models import Account
+from jobs.models import Account, May
 
 WHERE = "in the admin"
 
@@ -23,11 +23,11 @@ WHERE = "in the admin"
 def is_lead(request: HttpRequest) -> bool:
     """The lead of the whole studio: these pages know no workshops."""
     user = request.user
-    return isinstance(user, Account) and user.is_active and user.is_lead and user.workshop_id is None
+    return isinstance(user, Account) and user.is_active and user.workshop_id is None and user.may(May.SET_UP)
 
 
 class LeadOnly:
-    """Roles instead of permissions: the lead may, the others may not."""
+    """One permission for all of it: whoever sets up the studio may, the others may not."""
 
     def has_module_permission(self, request: HttpRequest) -> bool:
         return is_lead(request)

@@ -1,4 +1,4 @@
-"""What was said of hours, and what goes to customers: looked at here, changed on pages of our own."""
+"""What was said of hours, what goes to customers and who is at work: looked at here, changed on pages of our own."""
 
 from django.contrib import admin
 
@@ -8,10 +8,12 @@ from jobs.models import (
     CalendarLink,
     ClosedWeek,
     ConfirmedDay,
+    Lease,
     LetterSettings,
     Mail,
     MailPaper,
     MailTemplate,
+    PaperBundle,
     SentQuote,
 )
 
@@ -88,3 +90,16 @@ class SentQuoteAdmin(LookedAtAdmin):
 class AskedAdmin(LookedAtAdmin):
     list_display = ("what", "number", "until")
     search_fields = ("what",)
+
+
+@admin.register(Lease)
+class LeaseAdmin(LookedAtAdmin):
+    list_display = ("name", "until")
+    exclude = ("holder",)
+
+
+@admin.register(PaperBundle)
+class PaperBundleAdmin(LookedAtAdmin):
+    list_display = ("asked_at", "job", "owner", "done", "total", "broken")
+    list_select_related = ("job", "owner")
+    exclude = ("key", "file")

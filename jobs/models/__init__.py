@@ -1,7 +1,8 @@
 """Rows and their database constraints, a file per noun."""
 
-from .accounts import Account, Role
+from .accounts import Account, May, Role
 from .asked import Asked
+from .bundles import PaperBundle
 from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
 from .day_changes import ChangeKind, DayChange
@@ -9,6 +10,7 @@ from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .leases import Lease
 from .letters import LetterSettings, SentQuote
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
@@ -19,6 +21,7 @@ from .pieces import BrokenPiece, PieceMark
 from .plans import LoadWeek, PlanState, Projection
 from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
 from .rates import KindSetup, Rate
+from .signed_in import SignedIn, Tablet
 from .stations import Station
 from .studios import Studio
 from .taps import LateTap, Tap
@@ -53,6 +56,7 @@ __all__ = [
     "KindSetup",
     "LaborRate",
     "LateTap",
+    "Lease",
     "LetterSettings",
     "LineGroup",
     "LoadWeek",
@@ -62,12 +66,14 @@ __all__ = [
     "MailState",
     "MailTemplate",
     "Material",
+    "May",
     "Nature",
     "Need",
     "Operation",
     "OperationKind",
     "OutsidePrice",
     "Panel",
+    "PaperBundle",
     "Pattern",
     "Person",
     "Photo",
@@ -85,12 +91,14 @@ __all__ = [
     "RouteStep",
     "SentQuote",
     "Shift",
+    "SignedIn",
     "Skill",
     "Stage",
     "State",
     "Station",
     "Studio",
     "Supplier",
+    "Tablet",
     "Takeoff",
     "Tap",
     "TimeEntry",

@@ -23,7 +23,7 @@ from jobs.models.bench import loggable_names, read_timers
 from jobs.models.scope import scope
 from jobs.models.sheets import WEEK, monday_of
 from jobs.models.working import LONGEST
-from jobs.views.access import lead_only
+from jobs.views.access import hours_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
 from jobs.views.workshops import workshop_key
@@ -54,13 +54,13 @@ def counts(entry: TimeEntry) -> bool:
 
 
 @require_safe
-@lead_only
+@hours_only
 def hours_page(request: StudioRequest) -> HttpResponse:
     return _page(request)
 
 
 @require_POST
-@lead_only
+@hours_only
 def hours_write(request: StudioRequest) -> HttpResponse:
     """Write hours down for somebody."""
     form = _for_own(LeadWrittenForm(request.POST, auto_id="write-%s"), request)
@@ -77,7 +77,7 @@ def hours_write(request: StudioRequest) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@hours_only
 def hours_answer(request: StudioRequest, pk: int) -> HttpResponse:
     """Answer for somebody who left a timer on."""
     entry = get_object_or_404(TimeEntry, pk=pk)
@@ -90,7 +90,7 @@ def hours_answer(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@hours_only
 def hours_correct(request: StudioRequest, pk: int) -> HttpResponse:
     entry = get_object_or_404(TimeEntry, pk=pk)
     form = CorrectForm(request.POST, auto_id=f"correct-{pk}-%s")
@@ -98,7 +98,7 @@ def hours_correct(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@hours_only
 def hours_take_back(request: StudioRequest, pk: int) -> HttpResponse:
     entry = get_object_or_404(TimeEntry, pk=pk)
     form = TakeBackForm(request.POST, auto_id=f"take-back-{pk}-%s")

@@ -48,6 +48,7 @@ def kept_part(
         minute,
         request.user.role,
         workshop_key(request),
+        ".".join(sorted(request.user.granted)),
     )
     key = re.sub(r"[^\w.#:/-]", "_", ":".join(map(str, facts)))
     part = cache.get(key)

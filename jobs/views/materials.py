@@ -196,6 +196,8 @@ def need_add(request: StudioRequest) -> HttpResponse:
     """A thing put on a job's list by hand, from that list or from the whole shop's."""
     of_job = request.POST.get("list") == "job"
     job = find_job(request.POST.get("job", "")) if of_job else None
+    if job is not None and workshop_key(request) not in (None, job.workshop_id):
+        raise Http404
     form = _add_form(request, request.POST, job)
     added: list[Need] = []
 

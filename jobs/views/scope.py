@@ -60,6 +60,7 @@ WHOLE = (
     "set-up-calendar",
     "set-up-closed",
     "set-up-export",
+    "set-up-group",
     "set-up-holidays",
     "set-up-letters",
     "set-up-mail",

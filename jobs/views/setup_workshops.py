@@ -11,7 +11,7 @@ from jobs.actions import workshops
 from jobs.forms.workshops import NewWorkshopForm, WorkshopForm
 from jobs.models import Workshop
 from jobs.models.workshops import read_workshops
-from jobs.views.access import lead_only
+from jobs.views.access import set_up_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 
@@ -31,7 +31,7 @@ def _page(
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def workshop_list(request: StudioRequest) -> HttpResponse:
     if request.method != "POST":
         return _page(request)
@@ -46,7 +46,7 @@ def workshop_list(request: StudioRequest) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def workshop_change(request: StudioRequest, pk: int) -> HttpResponse:
     workshop = get_object_or_404(Workshop, pk=pk)
     form = WorkshopForm(request.POST, auto_id=f"workshop-{pk}-%s")

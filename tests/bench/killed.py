@@ -21,7 +21,7 @@ ROOT = Path(__file__).resolve().parents[2]
 PREPARE = """
 import django; django.setup()
 from django.conf import settings
-from django.contrib.sessions.backends.db import SessionStore
+from studio.sessions import SessionStore
 from django.core.management import call_command
 from django.core.signing import Signer
 from django.utils import timezone
