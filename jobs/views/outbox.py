@@ -81,7 +81,7 @@ def _carry_out(request: StudioRequest, item: Sent) -> str:
     if verb is None:
         raise Refused(NOT_UNDERSTOOD)
     person = tablet.person_by(request, item.who)
-    row = verb.row.first(item.pk)
+    row = verb.row.find(item.pk, person.pk)
     operation = None if row is None else row if isinstance(row, Operation) else row.operation
     # What is of another workshop than the tablet is not there for it.
     if operation is None or workshop_key(request) not in (None, operation.job.workshop_id):

@@ -65,11 +65,15 @@ WHOLE = (
     "set-up-letters",
     "set-up-mail",
     "set-up-quotes",
+    "set-up-session",
+    "set-up-signed-in",
     "set-up-studio",
+    "set-up-tablet",
     "set-up-workshop",
     "workshops",
 )
-# Arguments that name nothing of their own: a part of the page, or a row below the one that is looked up.
+# Arguments that name nothing of their own: a part of the page, a row below the one that is looked up, or what only who
+# is signed in has.
 PARTS = frozenset(
     {"verb", "group", "kind", "panel", "version", "paper", "copy", "year", "off", "extra", "token"}
 )
