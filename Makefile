@@ -1,5 +1,5 @@
 # Each target sets itself up; see .ci/setup.
-.PHONY: help demo test bench check lint unit postgresql upgrade downgrade
+.PHONY: help demo test bench check lint unit postgresql machines upgrade downgrade
 
 help:  ## what can be done here
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:.*## /\t/' | expand -t 12
@@ -35,6 +35,10 @@ upgrade:  ## of an installation: backup, newer version (VERSION=), packages, mig
 
 downgrade:  ## back to the version and the rows of before the last upgrade
 	@.ci/upgrade back
+
+machines:  ## three web and two worker processes on a throw-away PostgreSQL, killed at random under load
+	@.ci/setup dev
+	.ci/postgres .venv/bin/python -m tests.bench machines
 
 bench:  ## measurements, as ratios in one run
 	@.ci/setup dev
