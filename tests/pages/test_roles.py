@@ -94,6 +94,7 @@ DEFAULTS: dict[str, Callable[["World"], Any]] = {
 EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "change-say": lambda world: {"kind": "ill"},
     "change-take-back": lambda world: {"pk": world.change.pk},
+    "set-up-workshop": lambda world: {"pk": world.job.workshop_id},
     "set-up-station": lambda world: {"pk": world.operation.kind.station_id},
     "set-up-closed-day-remove": lambda world: {"pk": world.closed.pk},
     "set-up-account": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
