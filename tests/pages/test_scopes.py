@@ -9,7 +9,7 @@ fails. Who may open which page at all is test_roles.py's.
 from collections.abc import Callable, Iterator
 from datetime import date, time, timedelta
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 from django.contrib.auth.models import Group
@@ -36,7 +36,9 @@ from jobs.models import (
     Job,
     LateTap,
     Role,
+    SignedIn,
     Station,
+    Tablet,
     TimeEntry,
 )
 from jobs.models.approvals import shown_of
@@ -92,6 +94,14 @@ class Side:
         self.closed = ClosedDay.objects.create(day=date(2026, 5, place))
         self.group = Group.objects.create(name=job.title)
         self.account = cast.make_account(f"of-{job.number}", Role.BENCH, station=self.station)
+        self.tablet = Tablet.objects.create(name=job.title, account=self.account, made_at=cast.at(2))
+        self.signed_in = SignedIn.objects.create(
+            session_key=f"of-{job.number}",
+            account=self.account,
+            expire_date=timezone.now() + timedelta(days=1),
+            since=cast.at(2),
+            seen=cast.at(2),
+        )
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name=job.title, at=cast.at(3)
         )
@@ -178,8 +188,10 @@ IDS: dict[str, dict[str, Find]] = {
         "set-up-group": lambda side: side.group.pk,
         "set-up-person": lambda side: side.person.pk,
         "set-up-station": lambda side: side.station.pk,
+        "set-up-tablet": lambda side: side.tablet.pk,
         "set-up-workshop": lambda side: side.job.workshop_id,
     },
+    "handle": {"": lambda side: side.signed_in.handle},
 }
 # Arguments that say what is to be done, not with what; an address has to exist with them.
 WORDS: dict[str, dict[str, Any]] = {
@@ -189,6 +201,8 @@ WORDS: dict[str, dict[str, Any]] = {
     "year": {"set-up-": 2026},
     "paper": {"letter": "delivery"},
     "verb": {
+        "account-code-": "begin",
+        "set-up-tablet-": "code",
         "customer-link-": "make",
         "gate-": "clear",
         "mail-": "save",
@@ -203,6 +217,7 @@ WORDS: dict[str, dict[str, Any]] = {
 }
 # Why whoever may open such a page may name any id of its kind; by the start of the address, the longest counts.
 WHOLE = {
+    "account/": "a session is ended where it is one's own, and else as if it were not there: test_sessions.py",
     "jobs/<str:number>/": "the office works on every job",
     "dates/<str:number>/": "the office gives days for every job",
     "papers/bench/": "the list of a bench may be printed at any",
@@ -333,7 +348,7 @@ def test_our_own_ids_lead_somewhere(world: World) -> None:
 
 
 # Numbers that no row has, also such as no database could keep, and letters that none takes.
-NOBODYS = {int: (2**31, 2**63, 10**30), str: ("nobody", "x" * 3000, "-\0-")}
+NOBODYS = {int: (2**31, 2**63, 10**30), UUID: (uuid4(),), str: ("nobody", "x" * 3000, "-\0-")}
 
 
 def test_ids_of_nothing_lead_nowhere(world: World) -> None:
