@@ -1,6 +1,7 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, Role
+from .api_tokens import ApiToken
 from .asked import Asked
 from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
@@ -27,6 +28,7 @@ from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
     "Account",
+    "ApiToken",
     "Asked",
     "Breakage",
     "BrokenPiece",

@@ -8,6 +8,7 @@ from jobs.views import (
     setup_letters,
     setup_people,
     setup_quotes,
+    setup_tokens,
 )
 
 urlpatterns = [
@@ -38,6 +39,8 @@ urlpatterns = [
     path("quotes/", setup_quotes.quote_settings, name="set-up-quotes"),
     path("letters/", setup_letters.letter_settings, name="set-up-letters"),
     path("export/", setup_export.export, name="set-up-export"),
+    path("tokens/", setup_tokens.token_list, name="set-up-tokens"),
+    path("tokens/<int:pk>/revoke/", setup_tokens.token_revoke, name="set-up-token-revoke"),
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
     path("accounts/<int:pk>/", setup_accounts.account_page, name="set-up-account"),
     path("accounts/<int:pk>/password/", setup_accounts.account_password, name="set-up-account-password"),
