@@ -40,16 +40,17 @@ INSTALLED_APPS = [
     "django_htmx",
     "heroicons",
     "axes",
+    "django_tasks_db",
 ]
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
-    "django.contrib.sessions.middleware.SessionMiddleware",
+    "jobs.views.signed_in.Sessions",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
-    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "jobs.views.signed_in.SignedInMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -97,6 +98,17 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA cache_size=-32000;",
     }
 
+if DATABASES["default"]["ENGINE"] == "django.db.backends.postgresql":
+    # The database may lie on another machine, which may have been started anew since this connection was last used.
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+
+# What takes long is done by workers (manage.py worker), on this machine or others: the database is their queue.
+TASKS = {
+    "default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["dates", "papers"]},
+}
+# A worker of which nothing was heard for so long is dead, and what it had in hand is taken up again.
+LEASE_SECONDS = env.int("LEASE_SECONDS", default=40)
+
 CACHES = {
     # Parts of pages only, under the events that change them: each process may keep its own. What has to hold over all
     # processes (counts of throttles, sessions, wrong passwords and PINs) is in rows.
@@ -120,6 +132,7 @@ LOGOUT_REDIRECT_URL = "sign-in"
 # A bench tablet stays signed in: half a year, renewed at each use.
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 183
 SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_ENGINE = "studio.sessions"
 
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25
@@ -154,7 +167,12 @@ STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = VAR_DIR / "static"
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    # Several machines need one store for all: a network folder (FILES_OPTIONS={"location": "/mnt/studio/files"}) or a
+    # backend of django-storages, such as storages.backends.s3.S3Storage with its bucket.
+    "default": {
+        "BACKEND": env("FILES_BACKEND", default="django.core.files.storage.FileSystemStorage"),
+        "OPTIONS": env.json("FILES_OPTIONS", default={}),
+    },
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG

@@ -130,7 +130,8 @@ def signed_in(live_server: Any, context: Any) -> Any:
     """Sign a browser in as an account: `signed_in(account)` gives a page of it."""
     from django.conf import settings
     from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-    from django.contrib.sessions.backends.db import SessionStore
+
+    from studio.sessions import SessionStore
 
     def sign_in(account: Account, in_context: Any = None) -> Any:
         session = SessionStore()

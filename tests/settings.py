@@ -13,6 +13,8 @@ MEDIA_ROOT = tempfile.mkdtemp(prefix="studio-tests-")
 _MAIL = {"BACKEND": "studio.eml.EmlBackend", "OPTIONS": {"folder": f"{MEDIA_ROOT}/mail"}}
 MAILERS = {"default": _MAIL, "at_once": _MAIL}
 AXES_ENABLED = False
+# Nothing is renewed from a thread while a test holds its transaction open: SQLite would have the thread wait for it.
+LEASE_SECONDS = 3600
 
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # A file, as an installation has: the browser tests' server then waits for a writer, where one connection shared

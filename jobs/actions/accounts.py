@@ -11,6 +11,7 @@ from django.db import transaction
 from jobs.models import Account, Role
 
 from .base import Actor, Refused, changes, record
+from .groups import check_reach, check_role
 
 # A password is never written down, not even hashed: the Event says only that it changed.
 FIELDS = ("username", "first_name", "last_name", "role", "station", "person")
@@ -20,6 +21,7 @@ FIELDS = ("username", "first_name", "last_name", "role", "station", "person")
 def make_account(values: Mapping[str, Any], password: str, *, by: Actor, at: datetime) -> Account:
     """An account of `values` (those of FIELDS that are given); refuses a name twice and a weak password."""
     account = Account(**_of(values))
+    check_role(account.role, by=by)
     _check_name(account)
     _check_password(password, account)
     _derive(account)
@@ -33,9 +35,12 @@ def make_account(values: Mapping[str, Any], password: str, *, by: Actor, at: dat
 def change_account(account: Account, values: Mapping[str, Any], *, by: Actor, at: datetime) -> Account:
     """Change what FIELDS say; refuses to leave the studio without a lead, and a name twice."""
     account = _locked(account)
+    check_reach(account, by=by)
     before, after = changes(account, _of(values))
     if not after:
         return account
+    if "role" in after:
+        check_role(after["role"], by=by)
     for name, value in after.items():
         setattr(account, name, value)
     _check_name(account)
@@ -51,6 +56,7 @@ def change_account(account: Account, values: Mapping[str, Any], *, by: Actor, at
 def end_account(account: Account, *, by: Actor, at: datetime) -> Account:
     """Nobody signs in with it any more, from this minute; what it did stays written."""
     account = _locked(account)
+    check_reach(account, by=by)
     if not account.is_active:
         raise Refused(f"The account {account.username} has ended already.")
     _check_another_lead(account)
@@ -63,6 +69,7 @@ def end_account(account: Account, *, by: Actor, at: datetime) -> Account:
 @transaction.atomic
 def reopen_account(account: Account, *, by: Actor, at: datetime) -> Account:
     account = _locked(account)
+    check_reach(account, by=by)
     if account.is_active:
         raise Refused(f"The account {account.username} is open already.")
     account.is_active = True
@@ -75,6 +82,7 @@ def reopen_account(account: Account, *, by: Actor, at: datetime) -> Account:
 def set_password(account: Account, password: str, *, by: Actor, at: datetime) -> Account:
     """A new password; whoever is signed in with the old one has to sign in again."""
     account = _locked(account)
+    check_reach(account, by=by)
     _check_password(password, account)
     account.set_password(password)
     account.save(update_fields=["password"])

@@ -1,11 +1,11 @@
-"""Tokens for other programs: made and revoked by the lead, and that one was used."""
+"""Tokens for other programs: made and revoked by who keeps accounts, and that one was used."""
 
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
 from django.db.models import Q
 
-from jobs.models import ApiToken
+from jobs.models import ApiToken, May
 from jobs.models.api_tokens import Scope, new_token
 from jobs.models.customer_links import digest_of
 
@@ -18,15 +18,15 @@ LONGEST = timedelta(days=366 * 2)
 USED_WITHIN = timedelta(minutes=1)
 
 
-def _check_lead(by: Actor) -> None:
-    if by.account is None or not by.is_lead:
-        raise Refused("Only the lead gives tokens to other programs.")
+def _check_keeper(by: Actor) -> None:
+    if not by.may(May.KEEP_ACCOUNTS):
+        raise Refused("Only who keeps accounts gives tokens to other programs.")
 
 
 @transaction.atomic
 def make_token(name: str, scope: str, last_day: date, *, by: Actor, at: datetime) -> tuple[ApiToken, str]:
     """A token, and what the other program has to show: that is told here and never again."""
-    _check_lead(by)
+    _check_keeper(by)
     assert by.account is not None
     name, today = " ".join(name.split()), today_of(at)
     if not name or len(name) > 60:
@@ -48,7 +48,7 @@ def make_token(name: str, scope: str, last_day: date, *, by: Actor, at: datetime
 @transaction.atomic
 def revoke_token(row: ApiToken, *, by: Actor, at: datetime) -> ApiToken:
     """From this minute it reads nothing, for ever."""
-    _check_lead(by)
+    _check_keeper(by)
     row = ApiToken.objects.select_for_update().get(pk=row.pk)
     if row.revoked_at is not None:
         raise Refused(f"The token of {row.name} is revoked already.")

@@ -10,7 +10,8 @@ from django.db import models
 from django.db.models import F
 from django.utils.translation import gettext, override
 
-from jobs.models import Account, Event, Job, Operation, Panel, Person, PlanState
+from jobs.models import Account, Event, Job, May, Operation, OperationKind, Panel, Person, PlanState, Station
+from jobs.models.shipped import named
 from jobs.planning.readiness import Reason
 
 
@@ -43,10 +44,16 @@ def said_of(reason: str) -> str:
     if not isinstance(reason, Reason):
         return gettext(reason)
     values = {
-        name: gettext(value) if isinstance(value, str) else _listed([gettext(one) for one in value])
+        name: _looked_up(value) if isinstance(value, str) else _listed([_looked_up(one) for one in value])
         for name, value in reason.values.items()
     }
     return gettext(reason.words) % values if values else gettext(reason.words)
+
+
+def _looked_up(name: str) -> str:
+    """What a reason names: a work of the route, or a gate or a usual hold, which the catalog has as any text."""
+    shown = named(name)
+    return gettext(name) if shown == name else shown
 
 
 def _listed(names: list[str]) -> str:
@@ -62,6 +69,8 @@ def refused_for(reasons: Iterable[str], field: str | None = None) -> Refused:
 
 def _said(value: object) -> object:
     """What is named is told as the sentence is: a part of it in its language, a day or a time in its form."""
+    if isinstance(value, Operation | OperationKind | Station):
+        return named(value)
     return value() if callable(value) else value
 
 
@@ -79,6 +88,9 @@ class Actor:
         if self.account is not None:
             return self.account.get_full_name() or self.account.username
         return "the studio"
+
+    def may(self, what: May) -> bool:
+        return self.account is not None and self.account.may(what)
 
     @property
     def is_lead(self) -> bool:

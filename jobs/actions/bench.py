@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 from django.db.models import Q
 from django.utils.formats import date_format
+from django.utils.translation import gettext_noop
 
 from jobs.models import Event, Nature, Operation, Person, Skill, Studio, TimeEntry
 from jobs.models.prepared import Prepared
@@ -12,7 +13,7 @@ from jobs.models.working import LOOK_BACK, WorkingHours, hours_of
 
 from .base import Actor, Refused, mark_out_of_date, record, refused_for
 from .mail_drafts import DONE, drop_drafts, notice_done
-from .pieces import must_hold_the_named
+from .pieces import ONE_PIECE, must_hold_the_named
 from .taps import once
 from .timers import (
     add_pieces,
@@ -22,6 +23,7 @@ from .timers import (
     must_be_attended,
     must_be_open,
     must_have_begun,
+    must_share_a_workshop,
     questioned_of,
     reasons_against,
     running_of,
@@ -101,6 +103,7 @@ def _must_be_startable(operation: Operation, at: datetime) -> None:
 def _must_be_skilled(operation: Operation, person: Person) -> None:
     if not person.active:
         raise Refused("%(person)s is not on the list of people who work here.", person=person)
+    must_share_a_workshop(person, operation)
     if operation.pinned_person_id == person.pk:
         return
     if not _SKILL(person.pk, operation.kind.station_id):
@@ -198,11 +201,9 @@ def count_pieces(
         raise Refused("There cannot be fewer than no pieces done.", "total")
     if after > operation.quantity:
         left = operation.quantity - before
+        several = gettext_noop("There are %(all)s pieces, %(left)s of them left to do.")
         raise Refused(
-            "There are %(all)s pieces, %(left)s of them left to do.",
-            "total",
-            all=operation.quantity,
-            left=left,
+            ONE_PIECE if operation.quantity == 1 else several, "total", all=operation.quantity, left=left
         )
     if after < before:
         must_hold_the_named(operation, after)
@@ -234,11 +235,11 @@ def finish(
         raise Refused("%(person)s has it on the bench.", person=keeper)
     left = operation.quantity - operation.quantity_done
     if left and not all_done:
-        raise Refused(
-            "%(left)s of %(all)s pieces are not counted as done yet. Are they done as well?",
-            left=left,
-            all=operation.quantity,
+        one = gettext_noop("%(left)s piece is not counted as done yet. Is it done as well?")
+        several = gettext_noop(
+            "%(left)s of %(all)s pieces are not counted as done yet. Are they done as well?"
         )
+        raise Refused(one if left == 1 else several, left=left, all=operation.quantity)
     before = {"keeper": keeper.pk if keeper else None, "pieces": operation.quantity_done}
     add_pieces(operation, person, operation.quantity - operation.quantity_done)
     stop_all([operation], at, by=by, why="finished")

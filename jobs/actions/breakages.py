@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import F
+from django.utils.translation import gettext_noop
 
 from jobs.estimating.pieces import format_numbers
 from jobs.models import Breakage, BrokenPiece, Operation, Panel, Person
 
 from .base import Actor, Refused, mark_out_of_date, record
-from .pieces import must_be_pieces, pieces_of, take_off_broken
+from .pieces import ONE_PIECE, must_be_pieces, pieces_of, take_off_broken
 from .taps import once
 from .timers import locked, must_be_open, stop_all
 
@@ -56,7 +57,8 @@ def break_pieces(
     if pieces < 1:
         raise Refused("Say how many pieces broke.", "pieces")
     if pieces > there_are:
-        raise Refused("There are only %(number)s pieces.", "pieces", number=there_are)
+        several = gettext_noop("There are only %(number)s pieces.")
+        raise Refused(ONE_PIECE if there_are == 1 else several, "pieces", number=there_are)
     if named is not None:
         must_be_pieces(pieces_of(operation, named.pattern, at), named.copy, sorted(named.numbers))
     graph = _Graph(panel)

@@ -7,7 +7,7 @@ from uuid import uuid4
 
 from django.db import transaction
 
-from jobs.models import CalendarEntry, CalendarLink, Job, Operation, Person, Stage, Studio
+from jobs.models import CalendarEntry, CalendarLink, Job, May, Operation, Person, Stage, Studio
 from jobs.models.customer_links import digest_of, new_seed, token_of
 
 from .base import Actor, Refused, changes, record
@@ -115,7 +115,7 @@ def _change(entry: CalendarEntry, values: dict[str, object], at: datetime) -> No
 
 
 def _check_lead(by: Actor) -> None:
-    if by.account is None or not by.is_lead:
+    if by.account is None or not by.may(May.SET_UP):
         raise Refused("Only the lead gives out calendars.")
 
 

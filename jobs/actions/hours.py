@@ -8,12 +8,12 @@ from itertools import pairwise
 from django.utils.formats import date_format
 from django.utils.translation import gettext_noop
 
-from jobs.models import Operation, Person, Studio, TimeEntry
+from jobs.models import May, Operation, Person, Studio, TimeEntry
 from jobs.models.working import LONGEST, LOOK_BACK, WorkingHours, hours_of, read_hours
 
 from .base import Actor, Refused, mark_out_of_date, record, refused_for
 from .taps import once
-from .timers import locked, locked_person, must_be_attended, reasons_against
+from .timers import locked, locked_person, must_be_attended, must_share_a_workshop, reasons_against
 from .weeks import must_be_open
 
 # Where a day has no hours of its own, typed hours are laid down from this time on.
@@ -39,7 +39,7 @@ def log_span(
     `reason`: why, where the week is closed."""
     person = locked_person(person)
     operation = locked(operation)
-    allowed = _must_be_loggable(operation, at, by, allow)
+    allowed = _must_be_loggable(operation, person, at, by, allow)
     _must_be_a_span(started_at, stopped_at, at)
     must_be_open([started_at], by=by, reason=reason)
     _must_not_overlap(person, started_at, stopped_at)
@@ -73,7 +73,7 @@ def log_hours(
     person's hours if it fits, after them or before them if it does not."""
     person = locked_person(person)
     operation = locked(operation)
-    allowed = _must_be_loggable(operation, at, by, allow)
+    allowed = _must_be_loggable(operation, person, at, by, allow)
     if minutes <= 0:
         raise Refused("Type how many hours it was.", "hours")
     if timedelta(minutes=minutes) > LONGEST:
@@ -138,7 +138,7 @@ def answer(entry: TimeEntry, stopped_at: datetime, *, by: Actor, at: datetime) -
     time, that is a correction.
     """
     entry = _locked_entry(entry)
-    if not by.is_lead and by.person != entry.person:
+    if not by.may(May.KEEP_HOURS) and by.person != entry.person:
         raise Refused("Only %(person)s or the lead can say that.", person=entry.person)
     if not entry.questioned and not entry.is_running:
         raise Refused("That is answered already.")
@@ -186,16 +186,19 @@ def _replace(
     return made
 
 
-def _must_be_loggable(operation: Operation, at: datetime, by: Actor, allow: bool) -> tuple[str, ...]:
+def _must_be_loggable(
+    operation: Operation, person: Person, at: datetime, by: Actor, allow: bool
+) -> tuple[str, ...]:
     """Refuse hours on work that may not be done, unless the lead allows it; gives what was allowed."""
     must_be_attended(operation)
+    must_share_a_workshop(person, operation)
     reasons = reasons_against(operation, at)
     if operation.finished_at is not None and not operation.skipped and operation.job.closed_at is None:
         # It was allowed to be done, so its hours may be told; a hold on what is finished says nothing of it.
         reasons = ()
     if not reasons:
         return ()
-    if allow and by.is_lead:
+    if allow and by.may(May.KEEP_HOURS):
         return reasons
     raise refused_for((*reasons, gettext_noop("The lead can allow it.")), "operation")
 
@@ -242,7 +245,7 @@ def _must_be_theirs(entry: TimeEntry, by: Actor, at: datetime) -> None:
     """People change their own hours of today and yesterday; the lead changes all."""
     if entry.voided_at is not None:
         raise Refused("It was corrected or taken back already.")
-    if by.is_lead:
+    if by.may(May.KEEP_HOURS):
         return
     if by.person is None or by.person != entry.person:
         raise Refused("Only %(person)s or the lead can change that.", person=entry.person)

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from django.db import IntegrityError, transaction
 
-from jobs.models import Customer, Gate, GateKind, Job, Operation, Panel, Stage
+from jobs.models import Customer, Gate, GateKind, Job, Operation, Panel, Stage, Workshop
 
 from .base import Actor, Refused, changes, mark_out_of_date, record
 from .customers import customer_named
@@ -66,19 +66,23 @@ def create_job(
     weight: Decimal = Decimal(1),
     notes: str = "",
     gates: Mapping[str, date | None] | None = None,
+    workshop: Workshop | None = None,
     by: Actor,
     at: datetime,
 ) -> Job:
     """A job with its panels and their work. `gates` are what it waits for, by kind, with the day each is expected.
 
-    Without a number it gets the next one. The refusal of a panel names it where there are several.
+    Without a number it gets the next one, and without a workshop the first one makes it. The refusal of a panel names
+    it where there are several.
     """
-    job = _insert(number, title, customer, stage, wanted_by, weight, notes, by=by, at=at)
+    job = _insert(number, title, customer, stage, wanted_by, weight, notes, workshop=workshop, by=by, at=at)
     for kind, expected in (gates or {}).items():
         if kind not in GateKind.values:
             raise Refused("There is no such gate.", "gates")
         Gate.objects.create(job=job, kind=kind, expected=expected)
     told = {"title": job.title, "customer": job.customer, "wanted by": wanted_by, "panels": len(panels)}
+    if workshop is not None:
+        told["workshop"] = workshop
     record("entered", job, by=by, at=at, after=told)
     made = []
     read: StepsRead = {}
@@ -104,6 +108,7 @@ def _insert(
     *,
     by: Actor,
     at: datetime,
+    workshop: Workshop | None = None,
 ) -> Job:
     number = check_number(number) if number.strip() else next_number()
     if stage not in (Stage.ENQUIRY, Stage.QUOTED, Stage.ORDERED):
@@ -122,6 +127,7 @@ def _insert(
                 notes=notes.strip(),
                 entered_at=at,
                 ordered_at=at if stage == Stage.ORDERED else None,
+                **({} if workshop is None else {"workshop": workshop}),
             )
     except IntegrityError:
         raise Refused(f"There is a job {number} already.", "number") from None
@@ -147,7 +153,16 @@ def copy_job(
     if any(panel.job_id != source.pk for panel in chosen):
         raise Refused("That panel is of another job.", "panels")
     job = _insert(
-        number, title, customer, Stage.ORDERED, wanted_by, source.weight, source.notes, by=by, at=at
+        number,
+        title,
+        customer,
+        Stage.ORDERED,
+        wanted_by,
+        source.weight,
+        source.notes,
+        workshop=source.workshop,
+        by=by,
+        at=at,
     )
     for gate in source.gates.all():
         Gate.objects.create(job=job, kind=gate.kind)

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import transaction
 
-from jobs.models import LetterSettings
+from jobs.models import LetterSettings, May
 
 from .base import Actor, Refused, save_changed
 
@@ -36,7 +36,7 @@ FIELDS = (*TEXTS, *BOUNDS)
 @transaction.atomic
 def change_letter_settings(values: Mapping[str, Any], *, by: Actor, at: datetime) -> LetterSettings:
     """Change what FIELDS say; papers that were sent stay as they are."""
-    if not by.is_lead:
+    if not by.may(May.SET_UP):
         raise Refused("Only the lead says what letters say.")
     LetterSettings.current()
     row = LetterSettings.objects.select_for_update().get(pk=1)

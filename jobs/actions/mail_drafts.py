@@ -19,6 +19,7 @@ from jobs.models import (
     MailKind,
     MailState,
     MailTemplate,
+    May,
     Operation,
     Panel,
     Stage,
@@ -221,7 +222,7 @@ def discard_draft(mail: Mail, *, by: Actor, at: datetime) -> Mail:
 @transaction.atomic
 def change_template(kind: str, *, subject: str, body: str, by: Actor, at: datetime) -> MailTemplate:
     """The studio's own words for a kind of mail. Drafts that are there already keep theirs."""
-    if not by.is_lead:
+    if not by.may(May.SET_UP):
         raise Refused("Only the lead changes the words of mail.")
     subject, body = check_text(subject, body)
     check_words(subject, "subject")
@@ -234,7 +235,7 @@ def change_template(kind: str, *, subject: str, body: str, by: Actor, at: dateti
 @transaction.atomic
 def usual_template(kind: str, *, by: Actor, at: datetime) -> None:
     """The usual words again."""
-    if not by.is_lead:
+    if not by.may(May.SET_UP):
         raise Refused("Only the lead changes the words of mail.")
     row = MailTemplate.objects.filter(kind=kind).first()
     if row is not None:

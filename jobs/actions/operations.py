@@ -13,6 +13,7 @@ from .base import Actor, Refused, mark_out_of_date, record
 from .bench import begin_cures
 from .graph import JobGraph, lock_job, lock_operation, minutes_in_bounds
 from .panels import base_name
+from .workshops import must_be_done_for
 
 
 @transaction.atomic
@@ -37,36 +38,49 @@ def add_operation(
     job = lock_job(job)
     if panel is not None and panel.job_id != job.pk:
         raise Refused("That panel is of another job.", "panel")
+    must_be_done_for(kind, job)
     _check_label(label)
-    pieces = panel.pieces * panel.copies if panel is not None and kind.counts_pieces else 0
-    if quantity is not None and kind.counts_pieces:
-        if quantity < 0 or quantity > 10_000_000:
-            raise Refused("That is not a number of pieces.", "quantity")
-        pieces = quantity
-    places = job.operations.filter(panel=panel)
-    place = max((row.place for row in after), default=None)
-    if place is None:
-        place = places.aggregate(last=Max("place"))["last"] or 0
     made = Operation.objects.create(
         job=job,
         panel=panel,
         kind=kind,
         label=label.strip(),
-        place=place,
+        place=_place_behind(after, job, panel),
         estimate=minutes_in_bounds(estimate, "estimate"),
-        quantity=pieces,
+        quantity=_pieces(panel, kind, quantity),
     )
-    graph = JobGraph(job)
-    graph.set_after(made.pk, [row.pk for row in after])
-    _refuse_begun(graph, before)
-    for row in before:
-        graph.set_after(row.pk, {*graph.after.get(row.pk, set()), made.pk})
-    if panel is not None:
-        graph.tie_ends([panel.pk])
+    _tie(made, after, before)
     told = {"kind": kind, "minutes": estimate, "after": [str(row) for row in after]}
     record("added", made, by=by, at=at, after=told)
     mark_out_of_date()
     return made
+
+
+def _pieces(panel: Panel | None, kind: OperationKind, asked: int | None) -> int:
+    if not kind.counts_pieces:
+        return 0
+    if asked is None:
+        return panel.pieces * panel.copies if panel is not None else 0
+    if asked < 0 or asked > 10_000_000:
+        raise Refused("That is not a number of pieces.", "quantity")
+    return asked
+
+
+def _place_behind(after: Collection[Operation], job: Job, panel: Panel | None) -> int:
+    """Beside the last of what it comes after; with nothing before it, at the end."""
+    if after:
+        return max(row.place for row in after)
+    return job.operations.filter(panel=panel).aggregate(last=Max("place"))["last"] or 0
+
+
+def _tie(made: Operation, after: Collection[Operation], before: Collection[Operation]) -> None:
+    graph = JobGraph(made.job)
+    graph.set_after(made.pk, [row.pk for row in after])
+    _refuse_begun(graph, before)
+    for row in before:
+        graph.set_after(row.pk, {*graph.after.get(row.pk, set()), made.pk})
+    if made.panel_id is not None:
+        graph.tie_ends([made.panel_id])
 
 
 def _refuse_begun(graph: JobGraph, before: Collection[Operation]) -> None:

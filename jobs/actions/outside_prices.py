@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from jobs.estimating.pricing import OutsideOffer, best_offer
-from jobs.models import Nature, OperationKind, OutsidePrice, Panel, Supplier
+from jobs.models import May, Nature, OperationKind, OutsidePrice, Panel, Supplier
 
 from .base import Actor, Refused, record
 
@@ -18,7 +18,7 @@ Place = tuple[OperationKind, Supplier]
 @transaction.atomic
 def set_outside_prices(prices: Mapping[Place, OutsideOffer | None], *, by: Actor, at: datetime) -> int:
     """The price of each kind of outside work at each supplier; None takes it off the table. Gives how many changed."""
-    if not by.is_lead:
+    if not by.may(May.SET_UP):
         raise Refused("Only the lead says how quotes are made.")
     rows = OutsidePrice.objects.select_for_update(of=("self",)).select_related("kind", "supplier")
     there = {(row.kind, row.supplier): row for row in rows}

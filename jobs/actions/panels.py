@@ -12,11 +12,12 @@ from django.db import transaction
 from django.db.models import Max
 
 from jobs.estimating.lengths import LARGEST_MM
-from jobs.models import Job, Nature, Operation, Panel, Route, RouteStep
+from jobs.models import Job, Nature, Operation, OperationKind, Panel, Route, RouteStep
 
 from .approvals import ask_again
 from .base import Actor, Refused, changes, mark_out_of_date, record
 from .graph import JobGraph, lock_job, minutes_in_bounds
+from .workshops import kind_in
 
 SIZES = ("width_mm", "height_mm", "thickness_mm")
 # What a drawing that the customer approves shows of them.
@@ -109,7 +110,9 @@ def step_minutes(step: RouteStep, pieces: int, copies: int) -> int:
 
 def chosen_steps(route: Route, conditions: Collection[str]) -> dict[RouteStep, set[RouteStep]]:
     """The steps of a route that apply, each with those it comes after; what lies before a step left out takes over."""
-    steps = list(route.steps.select_related("kind").prefetch_related("after").order_by("place", "pk"))
+    steps = list(
+        route.steps.select_related("kind__station").prefetch_related("after").order_by("place", "pk")
+    )
     by_id = {step.pk: step for step in steps}
     before = {step.pk: {other.pk for other in step.after.all()} for step in steps}
     applies = {step.pk for step in steps if not step.condition or step.condition in conditions}
@@ -139,13 +142,15 @@ def _follow(route: Route, panel: Panel, draft: PanelDraft, read: StepsRead) -> N
     if key not in read:
         read[key] = chosen_steps(route, draft.conditions)
     steps = read[key]
+    made_at: int = panel.job.workshop_id  # type: ignore[assignment]  # The stubs take a default for "may be null".
+    kinds = {step: kind_in(step.kind, made_at) for step in steps}
     minutes = _minutes(steps, draft)
     own = [step for step in steps if not step.kind.whole_job]
     rows = Operation.objects.bulk_create(
         Operation(
             job=panel.job,
             panel=panel,
-            kind=step.kind,
+            kind=kinds[step],
             label=step.label,
             place=step.place,
             estimate=minutes[step],
@@ -154,7 +159,9 @@ def _follow(route: Route, panel: Panel, draft: PanelDraft, read: StepsRead) -> N
         for step in own
     )
     made = dict(zip(own, rows, strict=True))
-    made |= {step: _whole_job(step, panel, minutes[step]) for step in steps if step.kind.whole_job}
+    made |= {
+        step: _whole_job(step, kinds[step], panel, minutes[step]) for step in steps if step.kind.whole_job
+    }
     after = Operation.after.through
     # Work of the whole job comes after the last work of every panel (tie_ends), never before a panel's own.
     after.objects.bulk_create(
@@ -184,14 +191,14 @@ def _minutes(steps: Collection[RouteStep], draft: PanelDraft) -> dict[RouteStep,
     return found
 
 
-def _whole_job(step: RouteStep, panel: Panel, minutes: int) -> Operation:
+def _whole_job(step: RouteStep, kind: OperationKind, panel: Panel, minutes: int) -> Operation:
     """The job's own operation of a kind: the open one there is, or a new one."""
     there = panel.job.operations.filter(
-        panel=None, kind=step.kind, label=step.label, finished_at=None, skipped=False
+        panel=None, kind=kind, label=step.label, finished_at=None, skipped=False
     ).first()
     if there is None:
         return Operation.objects.create(
-            job=panel.job, kind=step.kind, label=step.label, place=step.place, estimate=minutes
+            job=panel.job, kind=kind, label=step.label, place=step.place, estimate=minutes
         )
     more = minutes_in_bounds(int(step.piece_minutes * panel.pieces * panel.copies))
     if more:

@@ -11,19 +11,32 @@ from django.contrib.auth.hashers import make_password
 from django.db import models, transaction
 from django.utils.formats import date_format
 
-from jobs.models import ClosedDay, DayOff, ExtraHours, Operation, Person, Shift, Skill, Station, TimeEntry
+from jobs.models import (
+    ClosedDay,
+    DayOff,
+    ExtraHours,
+    Operation,
+    Person,
+    Shift,
+    Skill,
+    Station,
+    TimeEntry,
+    Workshop,
+)
 
 from .base import Actor, Refused, changes, mark_out_of_date, record
 
 Span = tuple[time, time]
-FIELDS = ("name", "active", "hourly_cost")
+FIELDS = ("name", "active", "hourly_cost", "workshop")
 PACES = Decimal("0.1"), Decimal("10")
 
 
 @transaction.atomic
-def add_person(name: str, *, by: Actor, at: datetime) -> Person:
-    """Somebody new, without hours or skills yet; refuses a name that is taken."""
+def add_person(name: str, workshop: Workshop | None = None, *, by: Actor, at: datetime) -> Person:
+    """Somebody new, without hours or skills yet, of the first workshop if none is given; refuses a taken name."""
     person = Person(name=_clean_name(name))
+    if workshop is not None:
+        person.workshop = workshop
     _check_name(person)
     person.save()
     record("added", person, by=by, at=at, after={"name": person.name})
@@ -33,7 +46,10 @@ def add_person(name: str, *, by: Actor, at: datetime) -> Person:
 
 @transaction.atomic
 def change_person(person: Person, values: Mapping[str, Any], *, by: Actor, at: datetime) -> Person:
-    """Change what FIELDS say. Who leaves must not have a timer running; work they keep goes back to its station."""
+    """Change what FIELDS say. Who leaves must not have a timer running; work they keep goes back to its station.
+
+    So it is with who goes to another workshop, who also leaves the skills behind, since they are for its stations.
+    """
     person = _locked(person)
     wanted = {name: values[name] for name in FIELDS if name in values}
     if "name" in wanted:
@@ -47,7 +63,10 @@ def change_person(person: Person, values: Mapping[str, Any], *, by: Actor, at: d
         setattr(person, name, value)
     _check_name(person)
     if after.get("active") is False:
-        _let_go(person, by=by, at=at)
+        _let_go(person, "has left", by=by, at=at)
+    elif "workshop" in after:
+        _let_go(person, "is at another workshop", by=by, at=at)
+        set_skills(person, {}, by=by, at=at)
     person.save(update_fields=list(after))
     record("changed", person, by=by, at=at, before=before, after=after)
     mark_out_of_date()
@@ -75,6 +94,9 @@ def set_skills(person: Person, paces: Mapping[Station, Decimal], *, by: Actor, a
         if not low <= pace <= high:
             raise Refused(f"A pace lies between {low} and {high}; 1 is the usual one.", f"pace_{station.pk}")
     person = _locked(person)
+    for station in paces:
+        if station.workshop_id != person.workshop_id:
+            raise Refused(f"{station} is at another workshop than {person}.", f"pace_{station.pk}")
     before = {skill.station.name: skill.pace for skill in person.skills.select_related("station")}
     after = {station.name: pace for station, pace in paces.items()}
     if before == after:
@@ -187,22 +209,23 @@ def _check_name(person: Person) -> None:
         raise Refused(f"There is somebody called {person.name} already: add an initial.", "name")
 
 
-def _let_go(person: Person, *, by: Actor, at: datetime) -> None:
+def _let_go(person: Person, why: str, *, by: Actor, at: datetime) -> None:
     running = TimeEntry.objects.running().filter(person=person).select_related("operation__kind").first()
     if running:
         raise Refused(
-            f"{person.name} has a timer running on {running.operation}: stop it at the bench first.", "active"
+            f"{person.name} has a timer running on {running.operation}: stop it at the bench first.",
+            "active" if not person.active else "workshop",
         )
     for operation in Operation.objects.select_for_update().filter(keeper=person).select_related("kind"):
         operation.keeper = None
         operation.save(update_fields=["keeper"])
-        record("put back", operation, by=by, at=at, before={"keeper": person}, why=f"{person.name} has left")
+        record("put back", operation, by=by, at=at, before={"keeper": person}, why=f"{person.name} {why}")
     pinned = Operation.objects.filter(pinned_person=person, finished_at__isnull=True)
     for operation in pinned.select_for_update(of=("self",)).select_related("kind", "job", "panel"):
         operation.pinned_person = None
         operation.save(update_fields=["pinned_person"])
-        left = f"{person.name} has left"
-        record("freed", operation, by=by, at=at, before={"person": person}, after={"person": None}, why=left)
+        told = f"{person.name} {why}"
+        record("freed", operation, by=by, at=at, before={"person": person}, after={"person": None}, why=told)
 
 
 def _check_spans(spans: Sequence[Span], field: str) -> None:

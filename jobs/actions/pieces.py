@@ -23,12 +23,14 @@ from django.utils.translation import gettext_noop
 
 from jobs.estimating.pieces import format_numbers, parse_numbers
 from jobs.models import Operation, Person, PieceMark
+from jobs.models.shipped import named
 from jobs.snapshot.pieces import Pieces, named_done, read_pieces
 
 from .base import Actor, Refused, mark_out_of_date, record
 from .taps import once
 from .timers import add_pieces, locked, must_be_open
 
+ONE_PIECE = gettext_noop("There is only one piece.")
 NO_PATTERN = gettext_noop("There is no measured pattern of this panel to mark its pieces on.")
 
 
@@ -90,7 +92,9 @@ def _must_be_there(known: Pieces, copy: int, numbers: Iterable[int], step: str) 
     if not numbers:
         raise Refused("Say which pieces.", "pieces")
     if step not in known.steps:
-        raise Refused("“%(step)s” is no step of %(work)s.", "step", step=step, work=known.operation.kind)
+        raise Refused(
+            "“%(step)s” is no step of %(work)s.", "step", step=lambda: named(step), work=known.operation.kind
+        )
     must_be_pieces(known, copy, numbers)
 
 
@@ -118,7 +122,7 @@ def must_be_pieces(known: Pieces, copy: int, numbers: Iterable[int]) -> None:
             broken,
             gettext_noop("Piece %(number)s is broken and made again: %(work)s."),
             gettext_noop("Pieces %(number)s are broken and made again: %(work)s."),
-            work=known.broken[copy, broken[0]],
+            work=lambda: named(known.broken[copy, broken[0]]),
         )
 
 
@@ -146,7 +150,7 @@ def _mark(
             taken,
             gettext_noop("Piece %(number)s is marked at %(work)s already."),
             gettext_noop("Pieces %(number)s are marked at %(work)s already."),
-            work=known.elsewhere[copy, taken[0]],
+            work=lambda: named(known.elsewhere[copy, taken[0]]),
         )
     rows = operation.marks.filter(pattern=known.pattern, copy=copy, number__in=numbers)
     there = {(row.number, row.step) for row in rows if row.undone_at is None or row.undone_at > at}
@@ -169,11 +173,9 @@ def _mark(
     more = sum(mark.completes for mark in made)
     free = operation.quantity - named_done(operation, known.pattern)
     if more > free:
+        several = gettext_noop("There are %(all)s pieces, %(left)s of them left to mark.")
         raise Refused(
-            "There are %(all)s pieces, %(left)s of them left to mark.",
-            "pieces",
-            all=operation.quantity,
-            left=free,
+            ONE_PIECE if operation.quantity == 1 else several, "pieces", all=operation.quantity, left=free
         )
     PieceMark.objects.bulk_create(made)
     now = min(operation.quantity_done + more, operation.quantity)
@@ -219,9 +221,9 @@ def must_hold_the_named(operation: Operation, total: int) -> None:
     """Refuse a count below the pieces that are marked on the drawing."""
     named = named_done(operation)
     if total < named:
-        raise Refused(
-            "%(number)s pieces are marked on the drawing; take the marks off there.", "total", number=named
-        )
+        one = gettext_noop("%(number)s piece is marked on the drawing; take the mark off there.")
+        several = gettext_noop("%(number)s pieces are marked on the drawing; take the marks off there.")
+        raise Refused(one if named == 1 else several, "total", number=named)
 
 
 def forget_marks(panel_id: int, at: datetime) -> None:

@@ -3,14 +3,18 @@
 `PlanState.revision` is raised by every write that the planner reads; a plan notes the revision it was made from. It is
 made outside any transaction, so that nobody who logs an hour waits for it.
 
-Who renews the dates: the worker (`manage.py worker`) within seconds of a change. Where no worker runs, the reader of a
-page that shows dates does, once they are older than RENEWED_WITHIN; until then such a page shows the dates there are
-with their age (`parts/plan_age.html`). Dates also age by themselves, since work that should have begun has not: after
+Who renews the dates: a worker (`manage.py worker`) within seconds of a change. Where none lives, the reader of a page
+that shows dates does, once they are older than RENEWED_WITHIN; until then such a page shows the dates there are with
+their age (`parts/plan_age.html`). Dates also age by themselves, since work that should have begun has not: after
 GOOD_FOR they are made anew though nothing was written.
+
+Of all processes on all machines one makes dates at a time: it holds the lease DATES meanwhile, and looks whether there
+is anything to plan once it has it. What somebody else planned meanwhile is thus not planned again, and who lost the
+lease on the way (its machine slept) keeps nothing.
 """
 
 import logging
-import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -20,16 +24,18 @@ from jobs import planning
 from jobs.models import PlanState, Studio
 from jobs.snapshot import read_shop, write_plan
 
+from .leases import DATES, Held, hold, workers_live
 from .slipping import report_doubtful
 
 logger = logging.getLogger(__name__)
 
 RENEWED_WITHIN = timedelta(seconds=20)
 GOOD_FOR = timedelta(hours=1)
+# A worker that lives and has not renewed them for so long in spite of that fails: the reader tries, and tells of it.
+LEFT_TO_WORKER = GOOD_FOR + timedelta(minutes=15)
+# Who asked for dates by hand waits so long for who is making some.
+PATIENCE = 20.0
 _READS = 5
-
-# Of the readers in one process only the first makes the dates anew; the others show what there is.
-_being_renewed = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,34 +79,65 @@ def replan(
 
     Promises that have become doubtful by them are reported (slipping.py).
 
-    `seed` and `futures`: those of the last plan where not given. `force`: also where nothing has changed since.
+    `seed` and `futures`: those of the last plan where not given. `force`: also where nothing has changed since. Waits
+    while others make some; as they were where that takes too long.
     """
+    return _plan(lambda state: force or state.out_of_date, at, wait=PATIENCE, seed=seed, futures=futures)
+
+
+def renew(*, at: datetime) -> PlanState:
+    """Make the dates anew if they are out of date or have aged; not where somebody is making some."""
+    return _plan(lambda state: is_due(state, at), at)
+
+
+def is_due(state: PlanState, at: datetime) -> bool:
+    return state.out_of_date or is_aged(state, at)
+
+
+def _plan(
+    asked: Callable[[PlanState], bool],
+    at: datetime,
+    *,
+    wait: float = 0,
+    seed: int | None = None,
+    futures: int | None = None,
+) -> PlanState:
+    """`asked` says of the state whether it is to be planned at all."""
     state = PlanState.current()
-    if not (force or state.out_of_date):
+    if not asked(state):
         return state
-    reading = read(at)
-    plan = planning.plan(
-        reading.shop,
-        now=at,
-        seed=state.seed if seed is None else seed,
-        futures=futures or state.futures,
-    )
+    with hold(DATES, wait=wait) as held:
+        state = PlanState.current()
+        if held is None or not asked(state):
+            return state
+        reading = read(at)
+        plan = planning.plan(
+            reading.shop,
+            now=at,
+            seed=state.seed if seed is None else seed,
+            futures=futures or state.futures,
+        )
+        return _keep(plan, reading, held)
+
+
+def _keep(plan: planning.Plan, reading: Reading, held: Held) -> PlanState:
+    """Unless somebody kept newer dates meanwhile."""
     studio = Studio.current()
     with transaction.atomic():
         state = PlanState.objects.select_for_update().get(pk=1)
-        is_news = _is_news(state, reading, at, force)
+        is_news = held.still() and _is_news(state, reading, plan.now)
         if is_news:
             confidence = float(studio.confidence)
             write_plan(plan, due=reading.due, confidence=confidence, state=state, revision=reading.revision)
     if is_news:
-        report_doubtful(reading.shop, studio, at=at)
+        report_doubtful(reading.shop, studio, at=plan.now)
     return state
 
 
-def _is_news(state: PlanState, reading: Reading, at: datetime, force: bool) -> bool:
+def _is_news(state: PlanState, reading: Reading, at: datetime) -> bool:
     if reading.revision != state.planned_revision:
         return reading.revision > state.planned_revision
-    return force and (state.planned_at is None or state.planned_at <= at)
+    return state.planned_at is None or state.planned_at <= at
 
 
 def is_aged(state: PlanState, at: datetime) -> bool:
@@ -115,16 +152,17 @@ def dates_for_reader(at: datetime) -> PlanState:
     """
     state = PlanState.current()
     waited = state.planned_at is None or at - state.planned_at >= RENEWED_WITHIN
-    if not ((state.out_of_date and waited) or is_aged(state, at)):
-        return state
-    if not _being_renewed.acquire(blocking=False):
+    if not ((state.out_of_date and waited) or is_aged(state, at)) or _left_to_worker(state, at):
         return state
     try:
-        return replan(at=at, force=True)
+        return renew(at=at)
     except Exception:
         # Whatever it is, old dates with their age are better than no page.
         logger.exception("The dates could not be made anew")
         state.failed = True
         return state
-    finally:
-        _being_renewed.release()
+
+
+def _left_to_worker(state: PlanState, at: datetime) -> bool:
+    recent = state.planned_at is not None and at - state.planned_at < LEFT_TO_WORKER
+    return recent and workers_live()

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db import transaction
 
-from jobs.models import LaborRate, Nature, OperationKind, QuoteSettings
+from jobs.models import LaborRate, May, Nature, OperationKind, QuoteSettings
 
 from .base import Actor, Refused, record, save_changed
 
@@ -46,7 +46,7 @@ BOUNDS = {
 @transaction.atomic
 def change_quote_settings(values: Mapping[str, Any], *, by: Actor, at: datetime) -> QuoteSettings:
     """Change what FIELDS say; quotes that are sent keep theirs. Without `breakage` it is that of the record."""
-    if not by.is_lead:
+    if not by.may(May.SET_UP):
         raise Refused("Only the lead says how quotes are made.")
     QuoteSettings.current()
     row = QuoteSettings.objects.select_for_update().get(pk=1)
@@ -58,7 +58,7 @@ def change_quote_settings(values: Mapping[str, Any], *, by: Actor, at: datetime)
 @transaction.atomic
 def set_labor_rates(hours: Mapping[OperationKind, Decimal | None], *, by: Actor, at: datetime) -> int:
     """What an hour of each kind is sold for; None where the studio's price of an hour holds. Gives how many changed."""
-    if not by.is_lead:
+    if not by.may(May.SET_UP):
         raise Refused("Only the lead says how quotes are made.")
     there = {row.kind_id: row for row in LaborRate.objects.select_for_update()}
     changed = 0

@@ -12,7 +12,7 @@ from django.db import transaction
 
 from jobs.estimating.learning import Proposal
 from jobs.estimating.rates import DRIVERS, KindRates
-from jobs.models import Event, KindSetup, Nature, OperationKind, Rate, Studio
+from jobs.models import Event, KindSetup, May, Nature, OperationKind, Rate, Studio
 from jobs.snapshot.footing import ACCEPTED, FINISHED
 from jobs.snapshot.rates import read_rates
 
@@ -153,7 +153,7 @@ def left_proposals() -> dict[tuple[int, str], Left]:
 
 
 def _locked(kind: OperationKind, by: Actor) -> OperationKind:
-    if not by.is_lead:
+    if not by.may(May.SET_RATES):
         raise Refused("Only the lead changes the rates.")
     row = OperationKind.objects.select_for_update().get(pk=kind.pk)
     if row.nature != Nature.ATTENDED:

@@ -7,19 +7,26 @@ from typing import Any
 from django.db import transaction
 from django.utils.text import slugify
 
-from jobs.models import Operation, Station
+from jobs.models import Operation, Station, Workshop
 
 from .base import Actor, Refused, changes, mark_out_of_date, record
 
-FIELDS = ("name", "place", "benches", "active")
+FIELDS = ("name", "place", "benches", "active", "workshop")
 MOST_BENCHES = 200
 
 
 @transaction.atomic
-def add_station(name: str, benches: int = 1, *, by: Actor, at: datetime) -> Station:
-    """A station after all others; its address on the tablets is made from the name and stays when that changes."""
+def add_station(
+    name: str, benches: int = 1, workshop: Workshop | None = None, *, by: Actor, at: datetime
+) -> Station:
+    """A station after all others; its address on the tablets is made from the name and stays when that changes.
+
+    It is of the first workshop where none is given.
+    """
     last = Station.objects.order_by("-place").values_list("place", flat=True).first()
     station = Station(name=_clean_name(name), benches=benches, place=0 if last is None else last + 1)
+    if workshop is not None:
+        station.workshop = workshop
     _check(station)
     station.slug = _free_slug(station.name)
     station.save()
@@ -30,7 +37,10 @@ def add_station(name: str, benches: int = 1, *, by: Actor, at: datetime) -> Stat
 
 @transaction.atomic
 def change_station(station: Station, values: Mapping[str, Any], *, by: Actor, at: datetime) -> Station:
-    """Change what FIELDS say; a station closes only when no unfinished work is left for it."""
+    """Change what FIELDS say; a station closes only when no unfinished work is left for it.
+
+    It goes to another workshop only while nobody works there and no job has had work there.
+    """
     station = Station.objects.select_for_update().get(pk=station.pk)
     wanted = {name: values[name] for name in FIELDS if name in values}
     if "name" in wanted:
@@ -43,6 +53,8 @@ def change_station(station: Station, values: Mapping[str, Any], *, by: Actor, at
     _check(station)
     if after.get("active") is False:
         _check_no_open_work(station, at)
+    if "workshop" in after:
+        _check_unused(station)
     station.save(update_fields=list(after))
     record("changed", station, by=by, at=at, before=before, after=after)
     mark_out_of_date()
@@ -70,6 +82,14 @@ def _check_no_open_work(station: Station, at: datetime) -> None:
     if waiting:
         works = "operation is" if waiting == 1 else "operations are"
         raise Refused(f"{waiting} unfinished {works} still to be done at {station.name}.", "active")
+
+
+def _check_unused(station: Station) -> None:
+    if station.skills.exists() or Operation.objects.filter(kind__station=station).exists():
+        raise Refused(
+            f"{station.name} has people or work in its workshop: add a station to the other one instead.",
+            "workshop",
+        )
 
 
 def _free_slug(name: str) -> str:

@@ -104,6 +104,17 @@ def _holds(operation: int, job: int, panel: int) -> QuerySet[Hold]:
     return Hold.objects.filter(mine, released_at__isnull=True)
 
 
+def must_share_a_workshop(person: Person, operation: Operation) -> None:
+    """Refuse that somebody of one workshop works on what another makes."""
+    if person.workshop_id != operation.job.workshop_id:
+        raise Refused(
+            "%(person)s works at %(own)s, and this is made at %(other)s.",
+            person=person,
+            own=person.workshop,
+            other=operation.job.workshop,
+        )
+
+
 def must_be_attended(operation: Operation) -> None:
     if operation.kind.nature != Nature.ATTENDED:
         raise Refused("%(work)s takes nobody’s time at a bench.", work=operation)

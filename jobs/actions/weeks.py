@@ -5,7 +5,7 @@ from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
 
-from jobs.models import ClosedWeek, ConfirmedDay, Person, Studio
+from jobs.models import ClosedWeek, ConfirmedDay, May, Person, Studio
 from jobs.models.sheets import WEEK, closed_days, monday_of, read_day, read_week
 
 from .base import Actor, Refused, record
@@ -37,7 +37,7 @@ def confirm_day(person: Person, day: date, *, by: Actor, at: datetime) -> Confir
 @transaction.atomic
 def close_week(monday: date, *, by: Actor, at: datetime) -> ClosedWeek:
     """Settle the hours of a week that is over; from then on a change needs the lead and a reason."""
-    if not by.is_lead:
+    if not by.may(May.KEEP_HOURS):
         raise Refused("Only the lead closes a week.")
     if monday != monday_of(monday):
         raise Refused("A week begins on a Monday.", "day")
@@ -68,7 +68,7 @@ def must_be_open(moments: Iterable[datetime], *, by: Actor, reason: str) -> None
     closed = closed_days(moment.astimezone(zone).date() for moment in moments)
     if not closed:
         return
-    if not by.is_lead:
+    if not by.may(May.KEEP_HOURS):
         raise Refused("That week is closed; the lead can still change it.", "day")
     if not reason.strip():
         raise Refused("That week is closed: say why it is changed.", "reason")

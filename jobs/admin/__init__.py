@@ -4,6 +4,6 @@ What has its own page or action is only looked at here, so that no rule can be g
 written down and marks the dates out of date as an action does; see base.
 """
 
-from . import estimating, floor, kinds, looks, looks_floor, site, told
+from . import estimating, floor, kinds, looks, looks_floor, site, tablets, told
 
-__all__ = ["estimating", "floor", "kinds", "looks", "looks_floor", "site", "told"]
+__all__ = ["estimating", "floor", "kinds", "looks", "looks_floor", "site", "tablets", "told"]

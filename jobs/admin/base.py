@@ -15,18 +15,18 @@ from django.http import HttpRequest
 
 from jobs.actions import Actor
 from jobs.actions.base import mark_out_of_date, record
-from jobs.models import Account
+from jobs.models import Account, May
 
 WHERE = "in the admin"
 
 
 def is_lead(request: HttpRequest) -> bool:
     user = request.user
-    return isinstance(user, Account) and user.is_active and user.is_lead
+    return isinstance(user, Account) and user.is_active and user.may(May.SET_UP)
 
 
 class LeadOnly:
-    """Roles instead of permissions: the lead may, the others may not."""
+    """One permission for all of it: whoever sets up the studio may, the others may not."""
 
     def has_module_permission(self, request: HttpRequest) -> bool:
         return is_lead(request)

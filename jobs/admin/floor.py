@@ -46,7 +46,7 @@ class JobAdmin(Corrected):
     list_select_related = ("customer",)
     search_fields = ("number", "title", "customer__name")
     autocomplete_fields = ("customer",)
-    readonly_fields = ("number", "stage", "entered_at", "ordered_at", "closed_at")
+    readonly_fields = ("number", "workshop", "stage", "entered_at", "ordered_at", "closed_at")
     inlines = (GateInline, PromiseInline)
 
 

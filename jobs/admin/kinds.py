@@ -14,7 +14,8 @@ from django.http import HttpRequest
 
 from jobs.actions import Refused
 from jobs.actions.routes import check_no_cycle
-from jobs.models import Customer, OperationKind, Route, RouteStep
+from jobs.actions.workshops import check_kind_stays, check_same_as
+from jobs.models import Customer, Nature, OperationKind, Route, RouteStep, Studio
 
 from .base import LeadOnly, Recorded
 
@@ -39,6 +40,22 @@ class LinesField(forms.CharField):
 class KindForm(forms.ModelForm):
     steps = LinesField(required=False, help_text="What each piece goes through, one step a line.")
 
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if "same_as" in self.fields:
+            # One of them is pointed at by all others, so that they can be found in one step.
+            firsts = OperationKind.objects.filter(nature=Nature.ATTENDED, same_as=None)
+            self.fields["same_as"].queryset = firsts.exclude(pk=self.instance.pk)  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        try:
+            check_kind_stays(self.instance, typed.get("station"))
+            check_same_as(self.instance, typed.get("same_as"), typed.get("station"))
+        except Refused as refused:
+            self.add_error(refused.field, refused.sentence)
+        return typed
+
 
 @admin.register(OperationKind)
 class OperationKindAdmin(Recorded):
@@ -50,6 +67,9 @@ class OperationKindAdmin(Recorded):
     autocomplete_fields = ("station",)
     prepopulated_fields = {"slug": ("name",)}
     ordering = ("place", "name")
+
+    def get_exclude(self, request: HttpRequest, obj: Any = None) -> Any:
+        return () if Studio.current().has_several_workshops else ("same_as",)
 
     @admin.display(description="waits for")
     def gates_shown(self, kind: OperationKind) -> str:

@@ -2,9 +2,15 @@
 
 from django.contrib import admin
 
-from jobs.models import BrokenPiece, DayChange, PieceMark
+from jobs.models import BrokenPiece, DayChange, PieceMark, Workshop
 
 from .base import LookedAtAdmin
+
+
+@admin.register(Workshop)
+class WorkshopAdmin(LookedAtAdmin):
+    list_display = ("name", "slug", "place")
+    search_fields = ("name",)
 
 
 @admin.register(PieceMark)

@@ -1,4 +1,4 @@
-"""What was said of hours, and what goes to customers: looked at here, changed on pages of our own."""
+"""What was said of hours, what goes to customers and who is at work: looked at here, changed on pages of our own."""
 
 from django.contrib import admin
 from django.urls import reverse
@@ -10,10 +10,12 @@ from jobs.models import (
     CalendarLink,
     ClosedWeek,
     ConfirmedDay,
+    Lease,
     LetterSettings,
     Mail,
     MailPaper,
     MailTemplate,
+    PaperBundle,
     SentQuote,
 )
 
@@ -101,3 +103,16 @@ class ApiTokenAdmin(LookedAtAdmin):
 
     def view_on_site(self, token: ApiToken) -> str:
         return reverse("set-up-tokens")
+
+
+@admin.register(Lease)
+class LeaseAdmin(LookedAtAdmin):
+    list_display = ("name", "until")
+    exclude = ("holder",)
+
+
+@admin.register(PaperBundle)
+class PaperBundleAdmin(LookedAtAdmin):
+    list_display = ("asked_at", "job", "owner", "done", "total", "broken")
+    list_select_related = ("job", "owner")
+    exclude = ("key", "file")

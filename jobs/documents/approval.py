@@ -42,7 +42,7 @@ def version_of(panel: Panel) -> str:
 
 def approval_sheet(job: Job, *, studio: Studio, day: date | None = None) -> bytes:
     """A sheet for each panel that is drawn; the others are listed as not drawn yet."""
-    return write([approval_pages(job, list(job.panels.order_by("number")), studio=studio, day=day)])
+    return write(approval_pages(job, list(job.panels.order_by("number")), studio=studio, day=day))
 
 
 def approval_pages(job: Job, panels: Sequence[Panel], *, studio: Studio, day: date | None = None) -> Any:

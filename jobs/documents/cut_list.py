@@ -16,7 +16,7 @@ def cut_list(
     studio: Studio,
 ) -> bytes:
     """What is to be cut for one copy of the panel; see `cut_list_pages`."""
-    return write([cut_list_pages(panel, pattern, pieces, cautions, studio=studio)])
+    return write(cut_list_pages(panel, pattern, pieces, cautions, studio=studio))
 
 
 def cut_list_pages(

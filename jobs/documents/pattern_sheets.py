@@ -27,7 +27,7 @@ def sheets_of(panel: Panel, studio: Studio) -> tuple[list[Tile], list[tuple[floa
 
 def pattern_sheets(panel: Panel, pattern: Pattern, *, studio: Studio) -> bytes:
     """The accepted pattern 1:1: an overview first, then a sheet a page."""
-    return write([pattern_pages(panel, pattern, studio=studio)])
+    return write(pattern_pages(panel, pattern, studio=studio))
 
 
 def pattern_pages(panel: Panel, pattern: Pattern, *, studio: Studio) -> Any:

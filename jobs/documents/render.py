@@ -1,6 +1,6 @@
 """A template and its context as a PDF: tagged (PDF/UA-1), fonts embedded, and nothing fetched but what is handed in."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
@@ -29,7 +29,7 @@ def page_size(studio: Studio, *, landscape: bool = False) -> tuple[float, float]
 
 def pdf(template: str, context: Mapping[str, Any], *, studio: Studio, title: str, **how: Any) -> bytes:
     """The paper as bytes of a PDF: `lay_out`, written."""
-    return write([lay_out(template, context, studio=studio, title=title, **how)])
+    return write(lay_out(template, context, studio=studio, title=title, **how))
 
 
 def lay_out(
@@ -42,7 +42,7 @@ def lay_out(
     landscape: bool = False,
     files: Mapping[str, tuple[str, bytes]] | None = None,
 ) -> Any:
-    """The paper laid out on pages, to be written by itself or behind others.
+    """The paper laid out on pages, to be written by itself or bound with others.
 
     `files` is what the template may name in `src` and `href` as `handed:name`: its media type and its bytes, by name.
     Everything else that is neither that nor a `data:` address is left out.
@@ -57,10 +57,9 @@ def lay_out(
     return HTML(string=html, base_url="handed:", url_fetcher=fetcher).render(**VARIANT)
 
 
-def write(papers: Sequence[Any]) -> bytes:
-    """What `lay_out` gave, one behind the other in one PDF; its title and language are the first one's."""
-    pages = [page for paper in papers for page in paper.pages]
-    made: bytes = papers[0].copy(pages).write_pdf(finisher=finish, **VARIANT)
+def write(paper: Any) -> bytes:
+    """What `lay_out` gave as bytes of a PDF; many are written into one by `binding`."""
+    made: bytes = paper.write_pdf(finisher=finish, **VARIANT)
     return made
 
 

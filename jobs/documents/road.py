@@ -11,7 +11,7 @@ from .render import lay_out, write
 
 def delivery_note(job: Job, *, studio: Studio, day: date) -> bytes:
     """What is handed over: every panel and crate with its mass and who carries it, and a line to sign."""
-    return write([delivery_pages(job, studio=studio, day=day)])
+    return write(delivery_pages(job, studio=studio, day=day))
 
 
 def delivery_pages(job: Job, *, studio: Studio, day: date) -> Any:
@@ -23,7 +23,7 @@ def delivery_pages(job: Job, *, studio: Studio, day: date) -> Any:
 
 def installation_sheet(job: Job, *, studio: Studio, day: date) -> bytes:
     """For who installs it: the site, sizes and masses, cautions, what to bring and what to check."""
-    return write([installation_pages(job, studio=studio, day=day)])
+    return write(installation_pages(job, studio=studio, day=day))
 
 
 def installation_pages(job: Job, *, studio: Studio, day: date) -> Any:

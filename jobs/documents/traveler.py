@@ -13,7 +13,7 @@ def traveler(
     panel: Panel, operations: Iterable[Operation], *, studio: Studio, address: Callable[[str], str]
 ) -> bytes:
     """The traveler of one panel; see `traveler_pages`."""
-    return write([traveler_pages(panel, operations, studio=studio, address=address)])
+    return write(traveler_pages(panel, operations, studio=studio, address=address))
 
 
 def traveler_pages(

@@ -12,6 +12,9 @@ from .cells import AnyField
 # Names of models as in Event.subject.
 LEFT_OUT: dict[str, str] = {
     "asked": "counts of how often somebody asked, kept for minutes",
+    "lease": "which processes live, renewed every few seconds",
+    "paperbundle": "papers that somebody waits for, kept for an hour",
+    "signedin": "sessions: who has one is signed in",
     "tap": "which taps of a tablet have come already, kept for days",
 }
 # A field whose name has one of these words in it is a secret, whatever table it is in.

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from jobs.forms.bench import TapForm
 from jobs.forms.fields import DayField, HoursField
 from jobs.models import Operation, Person
+from jobs.models.shipped import named
 
 
 class ClockField(forms.TimeField):
@@ -31,7 +32,7 @@ class OperationChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # Not 
 def work_name(operation: Operation) -> str:
     """How one operation is told from all others: 0412/3 Beveling."""
     code = operation.panel.code if operation.panel else operation.job.number
-    return f"{code} {operation}"
+    return f"{code} {named(operation)}"
 
 
 class WrittenForm(TapForm):

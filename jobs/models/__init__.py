@@ -1,8 +1,9 @@
 """Rows and their database constraints, a file per noun."""
 
-from .accounts import Account, Role
+from .accounts import Account, May, Role
 from .api_tokens import ApiToken
 from .asked import Asked
+from .bundles import PaperBundle
 from .calendar_links import CalendarEntry, CalendarLink
 from .customer_links import CustomerLink, DrawingApproval
 from .day_changes import ChangeKind, DayChange
@@ -10,6 +11,7 @@ from .drawings import Came, Glass, Pattern, Takeoff
 from .events import Event
 from .hours import TimeEntry
 from .kinds import GateKind, Nature, OperationKind, Route, RouteStep
+from .leases import Lease
 from .letters import LetterSettings, SentQuote
 from .materials import Material, Need, Supplier
 from .operations import Breakage, Hold, Operation, State
@@ -20,10 +22,12 @@ from .pieces import BrokenPiece, PieceMark
 from .plans import LoadWeek, PlanState, Projection
 from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
 from .rates import KindSetup, Rate
+from .signed_in import SignedIn, Tablet
 from .stations import Station
 from .studios import Studio
 from .taps import LateTap, Tap
 from .weeks import ClosedWeek, ConfirmedDay
+from .workshops import Workshop
 from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
@@ -54,6 +58,7 @@ __all__ = [
     "KindSetup",
     "LaborRate",
     "LateTap",
+    "Lease",
     "LetterSettings",
     "LineGroup",
     "LoadWeek",
@@ -63,12 +68,14 @@ __all__ = [
     "MailState",
     "MailTemplate",
     "Material",
+    "May",
     "Nature",
     "Need",
     "Operation",
     "OperationKind",
     "OutsidePrice",
     "Panel",
+    "PaperBundle",
     "Pattern",
     "Person",
     "Photo",
@@ -86,13 +93,16 @@ __all__ = [
     "RouteStep",
     "SentQuote",
     "Shift",
+    "SignedIn",
     "Skill",
     "Stage",
     "State",
     "Station",
     "Studio",
     "Supplier",
+    "Tablet",
     "Takeoff",
     "Tap",
     "TimeEntry",
+    "Workshop",
 ]

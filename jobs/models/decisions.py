@@ -1,6 +1,6 @@
-"""What needs somebody's decision today: promises at risk, holds that are due, timers left on, taps that came late and
-did not fit, mail that did not go, gates that are overdue, what leaves the studio this week, and what the planner could
-not plan."""
+"""What needs somebody's decision today: promises at risk, days not promised yet, holds that are due, timers left on,
+taps that came late and did not fit, mail that did not go, gates that are overdue, what leaves the studio this week, and
+what the planner could not plan."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -14,6 +14,7 @@ from .orders import Gate, Job, Stage
 from .plan_asks import PlanAsks, grouped
 from .plans import PlanState
 from .prepared import Prepared
+from .quotes import Quote, QuoteState
 from .standing import Standing, Timer, Work, whole, with_subject
 from .studios import Studio
 from .taps import LateTap
@@ -32,6 +33,16 @@ class Risk:
     chance: float | None
     likely: date | None
     broken: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Unpromised:
+    """A job whose quote was accepted and whose customer has been told no day yet; `likely`: the day that holds with the
+    studio's confidence."""
+
+    job: Job
+    quote: Quote
+    likely: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +67,7 @@ class Leaving:
 @dataclass(frozen=True, slots=True)
 class Decisions:
     risks: list[Risk]
+    unpromised: list[Unpromised]
     holds: list[HoldDue]
     timers: list[Timer]
     late: list[LateTap]
@@ -68,16 +80,17 @@ class Decisions:
     def number(self) -> int:
         """How much a person has to decide: what the plan asks of many jobs in the same words is one thing.
         What leaves is only to be known."""
-        decided = (self.risks, self.holds, self.timers, self.late, self.mail, self.gates, self.problems)
-        return sum(len(rows) for rows in decided)
+        decided = (self.risks, self.unpromised, self.holds, self.timers, self.late, self.mail, self.gates)
+        return sum(len(rows) for rows in (*decided, self.problems))
 
 
 def read_decisions(standing: Standing, plan: PlanState, studio: Studio) -> Decisions:
-    """Five queries beside those of the standing."""
+    """Five queries beside those of the standing, and one more while a job has no promise."""
     today = standing.at.astimezone(studio.zone).date()
     gates = _read_gates_overdue(standing, today)
     return Decisions(
         risks=_risks(standing, today, float(studio.confidence)),
+        unpromised=_read_unpromised(standing),
         holds=_read_holds_due(standing, today),
         timers=_read_timers(standing),
         late=list(LateTap.objects.unsettled().with_operation()),
@@ -115,9 +128,27 @@ _GATES_OVERDUE = Prepared(
         cleared__isnull=True, expected__lt=today, job__stage=Stage.ORDERED
     ).order_by("expected", "pk")
 )
+_ACCEPTED = Prepared(
+    lambda: (
+        Quote.objects.filter(state=QuoteState.ACCEPTED, job__stage=Stage.ORDERED, job__promises=None)
+        .defer("terms", "frozen")
+        .order_by("answered_at", "pk")
+    )
+)
 _QUESTIONED = Prepared(
     lambda: with_subject(TimeEntry.objects.valid().filter(questioned=True, stopped_at__isnull=False))
 )
+
+
+def _read_unpromised(standing: Standing) -> list[Unpromised]:
+    """What was accepted first comes first: that customer has waited longest for a day."""
+    without = {pk: job for pk, job in standing.jobs.items() if job.promised is None}  # type: ignore[attr-defined]
+    found = []
+    for quote in _ACCEPTED() if without else ():
+        if job := without.get(quote.job_id):
+            projection = getattr(job, "projection", None)
+            found.append(Unpromised(job, quote, projection.confident_day if projection else None))
+    return found
 
 
 def _read_holds_due(standing: Standing, today: date) -> list[HoldDue]:

@@ -33,6 +33,16 @@ class OperationKind(models.Model):
     station = models.ForeignKey(
         "Station", on_delete=models.PROTECT, null=True, blank=True, related_name="kinds"
     )
+    # Work at a bench is of the workshop of its station. What several of them do is a kind in each, and these point at
+    # one of them, so that a route leads through the benches of whichever workshop has the job.
+    same_as = models.ForeignKey(
+        "self",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="elsewhere",
+        verbose_name="the same work as, in another workshop",
+    )
     nature = models.CharField(max_length=8, choices=Nature, default=Nature.ATTENDED)
     crew = models.PositiveSmallIntegerField("people it takes", default=1)
     steps = models.JSONField(
@@ -62,6 +72,11 @@ class OperationKind(models.Model):
                 | (~Q(nature=Nature.ATTENDED) & Q(station__isnull=True)),
                 name="kind_at_a_station_if_attended",
                 violation_error_message="Work at a bench needs its station; a cure or outside work has none.",
+            ),
+            models.CheckConstraint(
+                condition=Q(same_as__isnull=True) | (Q(nature=Nature.ATTENDED) & ~Q(same_as=models.F("id"))),
+                name="kind_same_as_another",
+                violation_error_message="Only work at a bench is the same as other work, in another workshop.",
             ),
         ]
 

@@ -6,6 +6,7 @@ from django.db.models import OuterRef, Q, Subquery
 from django.urls import reverse
 
 from .kinds import GateKind
+from .workshops import FIRST
 
 
 class Stage(models.TextChoices):
@@ -51,6 +52,7 @@ class Job(models.Model):
     number = models.CharField(max_length=20, unique=True)
     title = models.CharField(max_length=120)
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="jobs")
+    workshop = models.ForeignKey("Workshop", on_delete=models.PROTECT, default=FIRST, related_name="jobs")
     stage = models.CharField(max_length=9, choices=Stage, default=Stage.ORDERED)
     wanted_by = models.DateField(null=True, blank=True)
     weight = models.DecimalField(

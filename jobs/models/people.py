@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from .stations import Station
+from .workshops import FIRST
 
 
 class Person(models.Model):
@@ -15,6 +16,7 @@ class Person(models.Model):
     active = models.BooleanField(default=True)
     hourly_cost = models.DecimalField(max_digits=7, decimal_places=2, default=Decimal("0"))
     pin = models.CharField(max_length=128, blank=True, editable=False)  # Hashed; empty: none is asked.
+    workshop = models.ForeignKey("Workshop", on_delete=models.PROTECT, default=FIRST, related_name="people")
     stations: "models.ManyToManyField[Station, Skill]" = models.ManyToManyField(
         "Station", through="Skill", related_name="people"
     )

@@ -1,6 +1,8 @@
 from django.db import models
 from django.db.models import Q
 
+from .workshops import FIRST
+
 
 class Station(models.Model):
     """Benches that do the same work."""
@@ -10,6 +12,7 @@ class Station(models.Model):
     place = models.PositiveSmallIntegerField("order on the floor", default=0)
     benches = models.PositiveSmallIntegerField(default=1)
     active = models.BooleanField(default=True)
+    workshop = models.ForeignKey("Workshop", on_delete=models.PROTECT, default=FIRST, related_name="stations")
 
     class Meta:
         ordering = ["place", "name"]

@@ -3,9 +3,10 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import Q
+from django.db.models import Count, Q, Subquery, Value
 
 from .prepared import Prepared
+from .workshops import Workshop
 
 
 def check_zone(name: str) -> None:
@@ -104,7 +105,24 @@ class Studio(models.Model):
     @classmethod
     def current(cls) -> "Studio":
         """The studio's row, made with its defaults where there is none yet."""
-        return _CURRENT.first() or cls.objects.get_or_create(pk=1)[0]
+        found: Studio | None = _CURRENT.first()
+        if found is None:
+            cls.objects.get_or_create(pk=1)
+            found = _CURRENT.first()
+            assert found is not None
+        return found
+
+    @property
+    def has_several_workshops(self) -> bool:
+        """Whether anything has to be said about workshops at all; of the row that `current` gives."""
+        return bool(self.workshops > 1)  # type: ignore[attr-defined]
 
 
-_CURRENT = Prepared(lambda: Studio.objects.filter(pk=1))
+_CURRENT = Prepared(
+    lambda: Studio.objects.filter(pk=1).annotate(
+        # Counted in the query that each request makes anyway.
+        workshops=Subquery(
+            Workshop.objects.order_by().values(one=Value(1)).annotate(count=Count("pk")).values("count")
+        )
+    )
+)

@@ -7,7 +7,7 @@ waited for, and so on with whatever let it become ready. The pieces follow each 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -43,8 +43,9 @@ class Segment:
     """A stretch of the chain.
 
     `minutes`: elapsed. `open_minutes`: those of them in which anybody was at work. `days`: working days that
-    begin in it. `behind`: jobs whose work stood in the way, the one that stood longest first. `person`: who worked, or
-    was waited for if only one person would do. `gate`: the gate that was waited for.
+    begin in it. `behind`: jobs whose work stood in the way, the one that stood longest first; `works`: that work, in
+    the same way. `person`: who worked, or was waited for if only one person would do. `gate`: the gate that was waited
+    for.
     """
 
     cause: Cause
@@ -58,6 +59,7 @@ class Segment:
     behind: tuple[int, ...] = ()
     person: int | None = None
     gate: int | None = None
+    works: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,16 +290,19 @@ class _Chain:
     ) -> None:
         able = set(self._able(operation))
         length: dict[int, int] = defaultdict(int)
+        length_of: dict[int, int] = {}
         for o in others:
             in_the_way = (
                 o.station == operation.station if cause is Cause.STATION else able & set(self.crews[o.id])
             )
             since = self._taken_from(o) if cause is Cause.STATION else self.start[o.id]
-            if in_the_way:
-                length[o.job] += max(0, min(self.finish[o.id], stop) - max(since, start))
-        behind = tuple(sorted((j for j in length if length[j]), key=lambda j: (-length[j], j)))
+            stood = min(self.finish[o.id], stop) - max(since, start)
+            if in_the_way and stood > 0:
+                length[o.job] += stood
+                length_of[o.id] = stood
+        behind, works = (_longest(each) for each in (length, length_of))
         only = self._only(sorted(able)) if cause is Cause.PERSON else None
-        self._add(cause, operation, start, stop, behind=behind, person=only)
+        self._add(cause, operation, start, stop, behind=behind, works=works, person=only)
 
     def _sentence(self, segments: tuple[Segment, ...]) -> str:
         """What most of the time went to, by the minutes in which anybody was at work."""
@@ -340,3 +345,8 @@ class _Chain:
         if len(others) > NAMED:
             names.append(f"{len(others) - NAMED} more")
         return f" behind {listed(names)}"
+
+
+def _longest(length: Mapping[int, int]) -> tuple[int, ...]:
+    """What has a length, the longest first."""
+    return tuple(sorted(length, key=lambda number: (-length[number], number)))

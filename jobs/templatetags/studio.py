@@ -22,6 +22,7 @@ from jobs.estimating.hours import format_hours
 from jobs.estimating.lengths import format_length, format_size, in_units
 from jobs.estimating.shares import format_share
 from jobs.models import Panel, Person, Projection, Studio
+from jobs.models.shipped import named
 
 register = template.Library()
 
@@ -74,6 +75,9 @@ def amount(context: Context, number: Decimal, unit: str) -> str:
 @register.simple_tag(takes_context=True)
 def mass(context: Context, kg: Decimal) -> str:
     return in_form(format_mass(kg, _studio(context).units))
+
+
+register.filter("named", named)
 
 
 @register.filter

@@ -19,6 +19,7 @@ from jobs.forms.hours import WrittenForm
 from jobs.forms.photos import BenchPhotoForm
 from jobs.models import Breakage, Hold, Operation, Person, TimeEntry
 from jobs.models.prepared import Prepared
+from jobs.models.shipped import named
 from jobs.views.hours import answered, write
 
 
@@ -76,7 +77,7 @@ def _pause(tap: Tapped) -> str:
 
 def _put_back(tap: Tapped) -> str:
     bench.put_back(tap.row, **tap.who)
-    return _("%(work)s is off the bench, for whoever is next.") % {"work": tap.row}
+    return _("%(work)s is off the bench, for whoever is next.") % {"work": named(tap.row)}
 
 
 def _pieces(tap: Tapped) -> str:
@@ -89,17 +90,17 @@ def _finish(tap: Tapped) -> str:
     # Where nobody could ask, what was tapped is taken at its word.
     all_done = tap.form.cleaned_data["all_done"] or tap.late
     bench.finish(tap.row, tap.person, all_done=all_done, **tap.who)
-    return _("%(work)s is finished.") % {"work": tap.row}
+    return _("%(work)s is finished.") % {"work": named(tap.row)}
 
 
 def _reopen(tap: Tapped) -> str:
     bench.reopen(tap.row, **tap.who)
-    return _("%(work)s is open again.") % {"work": tap.row}
+    return _("%(work)s is open again.") % {"work": named(tap.row)}
 
 
 def _hold(tap: Tapped) -> str:
     holds.hold(tap.row, tap.form.cleaned_data["reason"], until=tap.form.cleaned_data["until"], **tap.who)
-    words = {"work": tap.row, "reason": _(tap.form.cleaned_data["reason"])}
+    words = {"work": named(tap.row), "reason": _(tap.form.cleaned_data["reason"])}
     return _("%(work)s is held: %(reason)s.") % words
 
 
@@ -110,7 +111,7 @@ def _break(tap: Tapped) -> str:
 
 def _written_down(breakage: Breakage) -> str:
     return _("Written down. New work: %(work)s.") % {
-        "work": "; ".join(str(row) for row in breakage.rework.all())
+        "work": "; ".join(named(row) for row in breakage.rework.all())
     }
 
 

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.actions.calendars import KEPT, bring_up_to_date, make_calendar_link, revoke_calendar_link
 from jobs.documents.calendar import calendar_of
 from jobs.models import CalendarEntry, CalendarLink, Person
-from jobs.views.access import lead_only
+from jobs.views.access import set_up_only
 from jobs.views.by_link import opened_by
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
@@ -53,7 +53,7 @@ class WhoseForm(Form):
 
 
 @require_safe
-@lead_only
+@set_up_only
 def calendar_list(request: StudioRequest) -> HttpResponse:
     return _page(request)
 
@@ -79,7 +79,7 @@ VERBS = {
 
 
 @require_POST
-@lead_only
+@set_up_only
 def calendar_do(request: StudioRequest, verb: str) -> HttpResponse:
     """Make an address (anew), or revoke it."""
     if verb not in VERBS:

@@ -27,12 +27,20 @@ _LEAST = 0.004
 
 
 @dataclass(frozen=True, slots=True)
+class Ahead:
+    """A panel whose work goes before, or a job whose own work does."""
+
+    code: str
+    url: str
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """One stretch of the chain. `left` and `width`: thousandths of the picture, which runs in working time."""
 
     cause: str
     what: str
-    behind: list[Job]
+    behind: list[Ahead]
     more_behind: int
     when: str
     days: str
@@ -143,7 +151,7 @@ def _chain(found: Why, shop: planning.Shop, now: datetime) -> Chain:
     steps, so_far = [], 0
     for stretch in stretches(found.segments):
         open_minutes = sum(segment.open_minutes for segment in stretch)
-        behind = [names.jobs[number] for number in _behind(stretch) if number in names.jobs]
+        behind = names.ahead(stretch)
         width = max(open_minutes / total, _LEAST)
         steps.append(
             Step(
@@ -175,30 +183,31 @@ def stretches(segments: Iterable[Segment]) -> list[list[Segment]]:
     return found
 
 
-def _behind(stretch: list[Segment]) -> list[int]:
-    """Jobs that stood in the way, the one that did so in the longest segments first."""
-    weight: dict[int, int] = defaultdict(int)
-    for segment in stretch:
-        for number in segment.behind:
-            weight[number] += segment.open_minutes
-    return sorted(weight, key=lambda number: (-weight[number], number))
-
-
 class _Names:
     """The rows that a chain speaks of: four queries."""
 
     def __init__(self, segments: Iterable[Segment]) -> None:
         segments = list(segments)
-        self.operations = Operation.objects.select_related("job", "panel", "kind").in_bulk(
-            [segment.operation for segment in segments]
+        self.operations = Operation.objects.select_related("job", "panel__job", "kind").in_bulk(
+            {segment.operation for segment in segments}.union(*(segment.works for segment in segments))
         )
-        self.jobs = Job.objects.in_bulk({number for segment in segments for number in segment.behind})
         self.people = Person.objects.in_bulk([each.person for each in segments if each.person is not None])
         self.stations = Station.objects.in_bulk(
             [each.station for each in segments if each.station is not None]
         )
         gates = Gate.objects.filter(pk__in=[each.gate for each in segments if each.gate is not None])
         self.gates = {gate.pk: GateKind(gate.kind).label for gate in gates}
+
+    def ahead(self, stretch: list[Segment]) -> list[Ahead]:
+        """What stood in the way, each panel once, the one that did so in the longest segments first."""
+        weight: dict[Ahead, int] = defaultdict(int)
+        for segment in stretch:
+            for number in segment.works:
+                if work := self.operations.get(number):
+                    thing = work.panel or work.job
+                    code = thing.code if isinstance(thing, Panel) else thing.number
+                    weight[Ahead(code, thing.get_absolute_url())] += segment.open_minutes
+        return sorted(weight, key=lambda each: (-weight[each], each.code))
 
     def what(self, stretch: list[Segment]) -> str:
         segment = stretch[0]

@@ -9,7 +9,6 @@ from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_safe
 
 from jobs.actions.plan import dates_for_reader
-from jobs.models import Role
 from jobs.models.day_changes import read_lasting
 from jobs.models.decisions import read_decisions
 from jobs.models.floor import read_floor
@@ -23,7 +22,7 @@ from jobs.views.middleware import StudioRequest
 @require_safe
 @anyone_signed_in
 def floor(request: StudioRequest) -> HttpResponse:
-    if request.user.role == Role.BENCH:
+    if not request.user.is_office:
         return redirect("bench-choose")
     plan = dates_for_reader(request.now)
 

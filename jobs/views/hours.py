@@ -21,7 +21,7 @@ from jobs.models import Operation, Person, TimeEntry
 from jobs.models.bench import loggable_names, read_timers
 from jobs.models.sheets import WEEK, monday_of
 from jobs.models.working import LONGEST
-from jobs.views.access import lead_only
+from jobs.views.access import hours_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
 
@@ -51,13 +51,13 @@ def counts(entry: TimeEntry) -> bool:
 
 
 @require_safe
-@lead_only
+@hours_only
 def hours_page(request: StudioRequest) -> HttpResponse:
     return _page(request)
 
 
 @require_POST
-@lead_only
+@hours_only
 def hours_write(request: StudioRequest) -> HttpResponse:
     """Write hours down for somebody."""
     form = LeadWrittenForm(request.POST, auto_id="write-%s")
@@ -74,7 +74,7 @@ def hours_write(request: StudioRequest) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@hours_only
 def hours_answer(request: StudioRequest, pk: int) -> HttpResponse:
     """Answer for somebody who left a timer on."""
     entry = get_object_or_404(TimeEntry, pk=pk)
@@ -87,7 +87,7 @@ def hours_answer(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@hours_only
 def hours_correct(request: StudioRequest, pk: int) -> HttpResponse:
     entry = get_object_or_404(TimeEntry, pk=pk)
     form = CorrectForm(request.POST, auto_id=f"correct-{pk}-%s")
@@ -95,7 +95,7 @@ def hours_correct(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@hours_only
 def hours_take_back(request: StudioRequest, pk: int) -> HttpResponse:
     entry = get_object_or_404(TimeEntry, pk=pk)
     form = TakeBackForm(request.POST, auto_id=f"take-back-{pk}-%s")

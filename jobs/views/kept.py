@@ -46,6 +46,7 @@ def kept_part(
         planned,
         minute,
         request.user.role,
+        ".".join(sorted(request.user.granted)),
     )
     key = re.sub(r"[^\w.#:/-]", "_", ":".join(map(str, facts)))
     part = cache.get(key)

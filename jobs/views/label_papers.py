@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from jobs.documents.labels import Label, labels
 from jobs.documents.lists import ranges
+from jobs.documents.pieces_shown import accepted_pattern, piece_rows
 from jobs.estimating.glass import format_mass
 from jobs.estimating.lengths import format_length, format_size
 from jobs.models import Job, Panel, Studio
@@ -16,8 +17,7 @@ from jobs.views.access import anyone_signed_in, office_only
 from jobs.views.loads import of_a_load
 from jobs.views.middleware import StudioRequest
 from jobs.views.panel import find_panel
-from jobs.views.papers import accepted_pattern, paper, public
-from jobs.views.pattern_picture import piece_rows
+from jobs.views.papers import paper, public
 
 
 @require_safe

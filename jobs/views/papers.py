@@ -1,7 +1,6 @@
 """The studio's papers as PDF: each address reads the rows that its page reads and hands them to `documents`."""
 
-from collections.abc import Callable, Iterable
-from typing import Any
+from collections.abc import Callable
 
 from django.conf import settings
 from django.contrib import messages
@@ -13,13 +12,13 @@ from django.views.decorators.http import require_safe
 
 from jobs.documents.cut_list import cut_list
 from jobs.documents.pattern_sheets import pattern_sheets, sheets_of
+from jobs.documents.pieces_shown import accepted_pattern, cut_pieces
 from jobs.documents.traveler import cautions_of, traveler
 from jobs.estimating.tiling import MOST_SHEETS
-from jobs.models import Operation, Panel, Pattern, Studio
+from jobs.models import Panel
 from jobs.views.access import anyone_signed_in
 from jobs.views.middleware import StudioRequest
 from jobs.views.panel import find_panel
-from jobs.views.pattern_picture import piece_rows
 from jobs.views.work import read_rows
 
 
@@ -76,19 +75,6 @@ def paper_pattern(request: StudioRequest, number: str, panel: int) -> HttpRespon
         messages.error(request, f"That would take {count} sheets: have it plotted in one piece instead.")
         return redirect(row)
     return paper(pattern_sheets(row, shown, studio=request.studio), "pattern", row.code)
-
-
-def accepted_pattern(panel: Panel) -> Pattern | None:
-    """The last pattern of the panel that was accepted, if one was."""
-    return panel.patterns.filter(accepted_at__isnull=False).last()
-
-
-def cut_pieces(
-    shown: Pattern, studio: Studio, work: Iterable[Operation]
-) -> tuple[list[dict[str, Any]], list[Operation]]:
-    """The pieces of a pattern as its page shows them, and the work on single pieces among the panel's."""
-    cutting = [operation for operation in work if operation.kind.counts_pieces and not operation.skipped]
-    return piece_rows(shown, studio, whole=True)["pieces"], cutting
 
 
 def _not_drawn(request: StudioRequest, panel: Panel) -> HttpResponse:

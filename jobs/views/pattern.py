@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.actions import Refused, estimates, patterns, takeoffs
+from jobs.documents.pieces_shown import piece_rows
 from jobs.estimating.linework import MOST_BYTES
 from jobs.estimating.takeoff import Takeoff
 from jobs.forms.jobs import EmptyForm
@@ -20,7 +21,7 @@ from jobs.models import Operation, OperationKind, Panel, Pattern, QuoteSettings
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.panel import find_panel
-from jobs.views.pattern_picture import picture_of, piece_rows, sizes_of
+from jobs.views.pattern_picture import picture_of, sizes_of
 from jobs.views.refusal import carried_out
 from jobs.views.takeoff_words import takeoff_words
 

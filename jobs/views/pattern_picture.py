@@ -1,4 +1,4 @@
-"""A pattern as it is shown: our own drawing of it, each fault at its place, and its pieces as a table."""
+"""A pattern as it is shown: our own drawing of it, and each fault at its place."""
 
 import re
 from decimal import Decimal
@@ -7,15 +7,8 @@ from typing import Any
 from jobs.estimating.lengths import format_length, format_size, in_units
 from jobs.models import Glass, Pattern, Studio
 
-MOST_LINES, MOST_MARKS, MOST_PIECES = 20_000, 60, 200
+MOST_LINES, MOST_MARKS = 20_000, 60
 COLOR = re.compile(r"#[0-9a-f]{6}")
-HARD = {
-    "narrow": "narrow",
-    "notched": "deeply notched",
-    "sharp": "sharp",
-    "pierced": "with a hole",
-    "vanishing": "smaller than its came",
-}
 
 
 def picture_of(shown: Pattern, studio: Studio) -> dict[str, Any]:
@@ -148,25 +141,3 @@ def _place(fault: dict[str, Any], studio: Studio) -> str:
 
 def _size(width: float, height: float, studio: Studio) -> str:
     return format_size(Decimal(str(width)), Decimal(str(height)), studio.units)
-
-
-def piece_rows(shown: Pattern, studio: Studio, *, whole: bool) -> dict[str, Any]:
-    """The pieces with their cut sizes, in reading order: all of them, or as many as a page can bear."""
-    names = Glass.objects.in_bulk([said["glass"] for said in shown.fills.values() if "glass" in said])
-    glass = {
-        fill: names[said["glass"]].name for fill, said in shown.fills.items() if said.get("glass") in names
-    }
-    measured = shown.measured["pieces"]
-    rows = [
-        {
-            "number": piece["number"],
-            "glass": glass.get(piece["fill"], piece["fill"] or "no color"),
-            "cut": _size(piece["cut_width"], piece["cut_height"], studio),
-            "curved": piece["curved"],
-            "inner": piece["inner"],
-            "hard": ", ".join(HARD[word] for word in piece["hard"]),
-        }
-        for piece in (measured if whole else measured[:MOST_PIECES])
-    ]
-    hard = sum(bool(piece["hard"]) for piece in measured)
-    return {"pieces": rows, "more_pieces": len(measured) > len(rows), "hard_count": hard}

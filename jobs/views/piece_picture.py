@@ -7,6 +7,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from jobs.models import Panel
+from jobs.models.shipped import named
 from jobs.snapshot.pieces import Key, Pieces
 
 PARTS = 5  # So many hatches there are, from a piece just begun to one that is done.
@@ -18,7 +19,7 @@ def level_words(steps: Sequence[str]) -> list[str]:
     if len(steps) == 1:
         return [_("open"), _("done")]
     some = [
-        _("%(step)s done, %(done)d of %(all)d") % {"step": step, "done": number, "all": len(steps)}
+        _("%(step)s done, %(done)d of %(all)d") % {"step": named(step), "done": number, "all": len(steps)}
         for number, step in enumerate(steps[:-1], 1)
     ]
     return [_("not begun"), *some, _("done, all %(all)d") % {"all": len(steps)}]
@@ -88,7 +89,7 @@ def drawn_pieces(known: Pieces, panel: Panel, copy: int, level: Mapping[Key, int
         at = min(level.get((copy, number), 0), len(known.steps))
         # Of a pattern whose numbers the drawing does not have, nothing can be told.
         piece["here"] = known.has(copy, number)
-        piece["name"] = _("Piece %(number)d, %(glass)s") % {"number": number, "glass": piece["glass"]}
+        piece["name"] = _("Piece %(number)d, %(glass)s") % {"number": number, "glass": named(piece["glass"])}
         piece |= {"level": at, "words": words[at], "sign": signs[at], "part": part_of(at, len(known.steps))}
         if (copy, number) in known.broken:
             piece |= {"words": broken_words(known.broken[copy, number]), "sign": "✕", "part": "broken"}
@@ -107,8 +108,8 @@ def drawn_pieces(known: Pieces, panel: Panel, copy: int, level: Mapping[Key, int
 
 
 def broken_words(again: str) -> str:
-    return _("broken, made again: %(work)s") % {"work": again}
+    return _("broken, made again: %(work)s") % {"work": named(again)}
 
 
 def elsewhere_words(work: str) -> str:
-    return _("marked at %(work)s") % {"work": work}
+    return _("marked at %(work)s") % {"work": named(work)}

@@ -17,10 +17,10 @@ from jobs.actions.learning import ENOUGH, Lesson, read_lessons
 from jobs.estimating.learning import Proposal
 from jobs.estimating.rates import DRIVERS, KindRates
 from jobs.forms.rates import ACCEPT, DecideForm, RateForm, SetupForm
-from jobs.models import KindSetup, Nature, OperationKind, Rate
+from jobs.models import KindSetup, May, Nature, OperationKind, Rate
 from jobs.planning.student import from_upper_tail
 from jobs.snapshot.rates import read_rates
-from jobs.views.access import lead_only, office_only
+from jobs.views.access import office_only, rates_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.rate_picture import draw
 from jobs.views.rate_words import a, amount, factor, per
@@ -202,7 +202,7 @@ def _said(kind: OperationKind, units: str) -> list[dict[str, Any]]:
 
 
 def _forms(request: StudioRequest, kind: OperationKind, present: KindRates) -> dict[str, Form]:
-    if not request.user.is_lead:
+    if not request.user.may(May.SET_RATES):
         return {}
     return {
         "rate": _rate_form(request, kind, present),
@@ -221,7 +221,7 @@ def _rate_form(request: StudioRequest, kind: OperationKind, present: KindRates, 
 
 
 @require_POST
-@lead_only
+@rates_only
 def rates_decide(request: StudioRequest, slug: str) -> HttpResponse:
     kind, form = _kind(slug), DecideForm(request.POST)
 
@@ -239,7 +239,7 @@ def rates_decide(request: StudioRequest, slug: str) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@rates_only
 def rate_set(request: StudioRequest, slug: str) -> HttpResponse:
     kind = _kind(slug)
     present = read_rates(timezone.localdate(request.now), [kind]).get(slug, KindRates())
@@ -259,7 +259,7 @@ def rate_set(request: StudioRequest, slug: str) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@rates_only
 def rate_setup(request: StudioRequest, slug: str) -> HttpResponse:
     kind = _kind(slug)
     form = SetupForm(request.POST, today=timezone.localdate(request.now))

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_safe
 
 from jobs.estimating.shares import format_share
 from jobs.forms.records import BY, ChosenForm
-from jobs.models import Breakage, Event, Job, Operation, TimeEntry
+from jobs.models import Breakage, Event, Job, May, Operation, TimeEntry
 from jobs.models import records as read
 from jobs.models.records import Chosen
 from jobs.planning.scores import Coverage, coverage
@@ -181,7 +181,7 @@ def _margin(job: Any) -> Margin:
 @require_safe
 @office_only
 def record_margins(request: StudioRequest) -> HttpResponse:
-    asked, lead = _asked(request, "by", "kind"), request.user.is_lead
+    asked, lead = _asked(request, "by", "kind"), request.user.may(May.SEE_COSTS)
     jobs = read.margins(asked.chosen, with_pay=lead)
     if asked.csv:
         return _margins_file(map(_margin, jobs), lead=lead)

@@ -5,7 +5,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from jobs.models import Panel, Role, Station
+from jobs.models import May, Panel, Station
 from jobs.views.access import anyone_signed_in
 from jobs.views.middleware import StudioRequest
 
@@ -29,7 +29,7 @@ def scan_work(request: StudioRequest, pk: int, slug: str) -> HttpResponse:
     """The panel's work at one bench; who has no bench page sees the panel."""
     panel = get_object_or_404(Panel.objects.select_related("job"), pk=pk)
     station = get_object_or_404(Station, slug=slug, active=True)
-    return redirect(panel if request.user.role == Role.OFFICE else bench_address(station, panel))
+    return redirect(bench_address(station, panel) if request.user.may(May.WORK_AT_BENCH) else panel)
 
 
 def bench_address(station: Station, panel: Panel) -> str:

@@ -10,13 +10,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from jobs.actions import closed_days, stations, studios
 from jobs.forms.setup import NewStationForm, StationForm, StudioForm
 from jobs.models import Account, ClosedDay, Customer, OperationKind, Person, Route, Shift, Station, Studio
-from jobs.views.access import lead_only
+from jobs.views.access import set_up_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 
 
 @require_GET
-@lead_only
+@set_up_only
 def overview(request: StudioRequest) -> HttpResponse:
     today = request.now.astimezone(request.studio.zone).date()
     with_hours = Shift.objects.values("person")
@@ -41,7 +41,7 @@ def overview(request: StudioRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def studio(request: StudioRequest) -> HttpResponse:
     current = Studio.current()
     form = StudioForm(
@@ -80,7 +80,7 @@ def _initial(station: Station) -> dict[str, Any]:
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def station_list(request: StudioRequest) -> HttpResponse:
     if request.method != "POST":
         return _stations_page(request)
@@ -94,7 +94,7 @@ def station_list(request: StudioRequest) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def station_change(request: StudioRequest, pk: int) -> HttpResponse:
     station = get_object_or_404(Station, pk=pk)
     form = StationForm(request.POST, initial=_initial(station), auto_id=f"station-{pk}-%s")

@@ -8,10 +8,12 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
-from jobs.actions import Refused, accounts
+from jobs.actions import Refused, accounts, groups
+from jobs.forms.groups import MembershipForm
 from jobs.forms.setup import AccountForm, NewAccountForm, ResetForm
 from jobs.models import Account
-from jobs.views.access import lead_only
+from jobs.models.permissions import own_groups
+from jobs.views.access import accounts_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 
@@ -19,7 +21,7 @@ IN_FORM = ("username", "first_name", "last_name", "role", "station")
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@accounts_only
 def account_list(request: StudioRequest) -> HttpResponse:
     form = NewAccountForm(request.POST if request.method == "POST" else None)
 
@@ -43,6 +45,7 @@ def _page(
     account: Account,
     form: AccountForm | None = None,
     reset: ResetForm | None = None,
+    member: MembershipForm | None = None,
     refused: str = "",
 ) -> HttpResponse:
     initial = {name: getattr(account, name) for name in IN_FORM}
@@ -50,13 +53,16 @@ def _page(
         "account": account,
         "form": form or AccountForm(initial=initial),
         "reset": reset or ResetForm(auto_id="reset-%s"),
+        "member": member or MembershipForm(initial={"groups": own_groups().filter(user=account)}),
         "refused": refused,
     }
-    return render(request, "setup/account.html", context, status=422 if form or reset or refused else 200)
+    return render(
+        request, "setup/account.html", context, status=422 if form or reset or member or refused else 200
+    )
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@accounts_only
 def account_page(request: StudioRequest, pk: int) -> HttpResponse:
     account = get_object_or_404(Account.objects.select_related("station"), pk=pk)
     if request.method != "POST":
@@ -71,7 +77,7 @@ def account_page(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@accounts_only
 def account_password(request: StudioRequest, pk: int) -> HttpResponse:
     account = get_object_or_404(Account, pk=pk)
     form = ResetForm(request.POST, auto_id="reset-%s")
@@ -90,7 +96,22 @@ def account_password(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@accounts_only
+def account_groups(request: StudioRequest, pk: int) -> HttpResponse:
+    account = get_object_or_404(Account, pk=pk)
+    form = MembershipForm(request.POST)
+
+    def put() -> None:
+        groups.put_in_groups(account, form.cleaned_data["groups"], by=request.actor, at=request.now)
+
+    if not carried_out(form, put):
+        return _page(request, account, member=form)
+    messages.success(request, "Saved.")
+    return redirect("set-up-account", pk)
+
+
+@require_POST
+@accounts_only
 def account_end(request: StudioRequest, pk: int) -> HttpResponse:
     """End an account that is open, reopen one that has ended, as the button says."""
     account = get_object_or_404(Account, pk=pk)

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from jobs.actions import Refused, closed_days
 from jobs.forms.setup import ClosedDayForm, HolidaysForm
 from jobs.models import ClosedDay
-from jobs.views.access import lead_only
+from jobs.views.access import set_up_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 
@@ -30,7 +30,7 @@ def _page(request: StudioRequest, form: ClosedDayForm | None = None) -> HttpResp
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def closed_day_list(request: StudioRequest) -> HttpResponse:
     if request.method != "POST":
         return _page(request)
@@ -47,7 +47,7 @@ def closed_day_list(request: StudioRequest) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def closed_day_remove(request: StudioRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(ClosedDay, pk=pk)
     try:
@@ -60,7 +60,7 @@ def closed_day_remove(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def public_holidays(request: StudioRequest, year: int) -> HttpResponse:
     """The holidays of a year to choose from; those that are closed already are not offered again."""
     studio = request.studio

@@ -13,12 +13,12 @@ from jobs.actions.exports import note_export
 from jobs.exports import write
 from jobs.exports.tables import tables
 from jobs.forms.exports import ExportForm
-from jobs.views.access import lead_only
+from jobs.views.access import set_up_only
 from jobs.views.middleware import StudioRequest
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def export(request: StudioRequest) -> HttpResponse:
     """The page tells what is in it; its button makes the zip, whole before its first byte leaves."""
     if request.method != "POST":

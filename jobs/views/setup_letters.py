@@ -8,13 +8,13 @@ from django.views.decorators.http import require_http_methods
 from jobs.actions.letter_settings import FIELDS, change_letter_settings
 from jobs.forms.letters import LetterSettingsForm
 from jobs.models import LetterSettings
-from jobs.views.access import lead_only
+from jobs.views.access import set_up_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def letter_settings(request: StudioRequest) -> HttpResponse:
     row = LetterSettings.current()
     typed = request.POST if request.method == "POST" else None

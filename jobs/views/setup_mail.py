@@ -12,13 +12,13 @@ from jobs.actions.mail_drafts import change_template, usual_template
 from jobs.actions.mail_words import PLACEHOLDERS, check_words, fill, values_of, words_of
 from jobs.forms.mail import WordsForm
 from jobs.models import Job, MailKind, MailTemplate
-from jobs.views.access import lead_only
+from jobs.views.access import set_up_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 
 
 @require_safe
-@lead_only
+@set_up_only
 def template_list(request: StudioRequest) -> HttpResponse:
     own = set(MailTemplate.objects.values_list("kind", flat=True))
     rows = [(kind, words_of(kind)[0], kind.value in own) for kind in MailKind]
@@ -32,7 +32,7 @@ def _known(kind: str) -> MailKind:
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def template_page(request: StudioRequest, kind: str) -> HttpResponse:
     """Save, or with the button “Preview” only look."""
     known = _known(kind)
@@ -72,7 +72,7 @@ def _preview(typed: dict[str, Any]) -> dict[str, Any]:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def template_usual(request: StudioRequest, kind: str) -> HttpResponse:
     usual_template(_known(kind), by=request.actor, at=request.now)
     messages.success(request, "The usual words stand again.")

@@ -22,7 +22,7 @@ from jobs.forms.setup import (
     WeekForm,
 )
 from jobs.models import DayOff, ExtraHours, Person, Skill, Station
-from jobs.views.access import lead_only
+from jobs.views.access import set_up_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 from jobs.views.week import week_picture
@@ -33,7 +33,7 @@ def _today(request: StudioRequest) -> date:
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def person_list(request: StudioRequest) -> HttpResponse:
     form = NewPersonForm(request.POST if request.method == "POST" else None)
     made: list[Person] = []
@@ -100,7 +100,7 @@ def _change(
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def person_page(request: StudioRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Person, pk=pk)
     if request.method != "POST":
@@ -114,7 +114,7 @@ def person_page(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def person_pin(request: StudioRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Person, pk=pk)
     form = PinForm(request.POST, auto_id="pin-%s")
@@ -127,7 +127,7 @@ def person_pin(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def person_skills(request: StudioRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Person, pk=pk)
     form = _skills_form(person, request.POST)
@@ -139,7 +139,7 @@ def person_skills(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def person_week(request: StudioRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Person, pk=pk)
     form = WeekForm(request.POST, auto_id="week-%s")
@@ -151,7 +151,7 @@ def person_week(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def person_day_off(request: StudioRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Person, pk=pk)
     form = DayOffForm(request.POST, auto_id="off-%s")
@@ -163,14 +163,14 @@ def person_day_off(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def person_day_off_remove(request: StudioRequest, pk: int, off: int) -> HttpResponse:
     row = get_object_or_404(DayOff.objects.select_related("person"), pk=off, person=pk)
     return _removed(request, pk, lambda: people.remove_day_off(row, by=request.actor, at=request.now))
 
 
 @require_POST
-@lead_only
+@set_up_only
 def person_extra_hours(request: StudioRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Person, pk=pk)
     form = ExtraHoursForm(request.POST, auto_id="extra-%s")
@@ -182,7 +182,7 @@ def person_extra_hours(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@set_up_only
 def person_extra_hours_remove(request: StudioRequest, pk: int, extra: int) -> HttpResponse:
     row = get_object_or_404(ExtraHours.objects.select_related("person"), pk=extra, person=pk)
     return _removed(request, pk, lambda: people.remove_extra_hours(row, by=request.actor, at=request.now))

@@ -12,13 +12,13 @@ from jobs.actions.quote_settings import FIELDS, change_quote_settings, set_labor
 from jobs.actions.quoting import breakage_share
 from jobs.forms.quotes import HoursForm, OutsideForm, QuoteSettingsForm
 from jobs.models import LaborRate, Nature, OperationKind, OutsidePrice, QuoteSettings
-from jobs.views.access import lead_only
+from jobs.views.access import set_up_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@set_up_only
 def quote_settings(request: StudioRequest) -> HttpResponse:
     """Three forms on one page; `part` says which was sent."""
     row = QuoteSettings.current()

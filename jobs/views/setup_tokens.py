@@ -9,13 +9,13 @@ from django.views.decorators.http import require_http_methods, require_POST
 from jobs.actions import Refused, api_tokens
 from jobs.forms.tokens import TokenForm
 from jobs.models import ApiToken
-from jobs.views.access import lead_only
+from jobs.views.access import accounts_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 
 
 @require_http_methods(["GET", "POST"])
-@lead_only
+@accounts_only
 def token_list(request: StudioRequest) -> HttpResponse:
     """The list; where one has just been made, the token itself, which is shown this once."""
     today = timezone.localdate(request.now)
@@ -35,7 +35,7 @@ def token_list(request: StudioRequest) -> HttpResponse:
 
 
 @require_POST
-@lead_only
+@accounts_only
 def token_revoke(request: StudioRequest, pk: int) -> HttpResponse:
     token = get_object_or_404(ApiToken, pk=pk)
     try:

@@ -14,7 +14,7 @@ from jobs.actions import Refused, weeks
 from jobs.documents.hours import hours_sheet as paper_of_hours
 from jobs.models import Person
 from jobs.models.sheets import WEEK, Week, monday_of, read_week
-from jobs.views.access import lead_only
+from jobs.views.access import hours_only
 from jobs.views.csv_out import csv_file, hours
 from jobs.views.hours import day_asked
 from jobs.views.middleware import StudioRequest
@@ -25,14 +25,14 @@ DAY = timedelta(days=1)
 
 
 @require_safe
-@lead_only
+@hours_only
 def hours_week(request: StudioRequest) -> HttpResponse:
     """The week of everybody, a row a person and a column a day."""
     return _page(request, _asked(request.GET.get("day", ""), request))
 
 
 @require_POST
-@lead_only
+@hours_only
 def hours_week_close(request: StudioRequest) -> HttpResponse:
     monday = _asked(request.POST.get("day", ""), request)
     try:
@@ -44,7 +44,7 @@ def hours_week_close(request: StudioRequest) -> HttpResponse:
 
 
 @require_safe
-@lead_only
+@hours_only
 def hours_sheet(request: StudioRequest) -> HttpResponse:
     """The weekly hours sheet, of one person or of everybody: as a page, as CSV or as PDF."""
     monday = _asked(request.GET.get("day", ""), request)

@@ -15,6 +15,7 @@ from jobs.actions import Actor, bench, holds, operations, turns
 from jobs.forms.jobs import EmptyForm, HoldForm, WhyForm
 from jobs.forms.operations import EstimateForm, OrderForm, PersonForm, SplitForm, can_be_split
 from jobs.models import Hold, Job, Nature, Operation, Panel, State, Studio
+from jobs.models.in_order import in_order
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
@@ -68,7 +69,7 @@ def read_rows(job: Job, panel: Panel | None, at: datetime) -> list[Row]:
     )
     rows: list[Row] = []
     told: set[int] = set()
-    for operation in _in_order(list(found)):
+    for operation in in_order(list(found)):
         operation.job, operation.panel = job, panel
         before = [_name(other, panel) for other in operation.after.all() if not other.skipped]
         shown = operation.state  # type: ignore[attr-defined]
@@ -83,19 +84,6 @@ def read_rows(job: Job, panel: Panel | None, at: datetime) -> list[Row]:
 
 def _name(other: Operation, panel: Panel | None) -> str:
     return f"{other} of {other.panel.name}" if other.panel and other.panel != panel else str(other)
-
-
-def _in_order(found: list[Operation]) -> list[Operation]:
-    here = {operation.pk for operation in found}
-    left = {op.pk: {other.pk for other in op.after.all()} & here for op in found}
-    by_id = {operation.pk: operation for operation in found}
-    ordered: list[Operation] = []
-    while left:
-        # Rows changed by hand could hold a circle; a page that shows them all the same helps to mend it.
-        pk = next((pk for pk in left if not left[pk] & left.keys()), next(iter(left)))
-        del left[pk]
-        ordered.append(by_id[pk])
-    return ordered
 
 
 @dataclass(frozen=True, slots=True)

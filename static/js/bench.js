@@ -1,5 +1,5 @@
 // The bench's page by itself: the clock goes on, the list renews, and the names come back when nobody is here.
-import { inUse } from "./live.js";
+import { inUse, later } from "./live.js";
 
 (() => {
   const RENEW = 60_000;
@@ -17,9 +17,37 @@ import { inUse } from "./live.js";
     // A drawing renews itself, under the finger (pieces.js).
     if (now?.matches(".bench-drawing")) return true;
     if (!now || document.hidden || (busy() && !force) || !window.htmx) return false;
-    htmx.ajax("GET", now.dataset.address, { target: "#bench", swap: "outerHTML", headers: { "X-Renews": "yes" } });
+    htmx.ajax("GET", now.dataset.address, { target: "#bench", swap: "outerHTML", headers: { "X-Renews": force ? "asked" : "yes" } });
     return true;
   };
+
+  // Somebody may have begun while the answer was on its way: what is new then waits, as it would have from the start.
+  // An answer to a tap is shown in any case; what was opened meanwhile, save the form that it answers, stays as it is.
+  let opened = [];
+  let at = null;
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const { requestConfig, target } = event.detail;
+    opened = [];
+    if (target?.id !== "bench" || requestConfig.headers["X-Renews"] === "asked") return;
+    if (requestConfig.headers["X-Renews"]) {
+      if (!busy()) return;
+      event.detail.shouldSwap = false;
+      later();
+      return;
+    }
+    const tapped = requestConfig.elt;
+    opened = [...target.querySelectorAll("details[open]")].filter((one) => !one.contains(tapped) && one.querySelector("form[action]"));
+    at = document.activeElement;
+  });
+
+  document.addEventListener("htmx:afterSwap", () => {
+    for (const one of opened.splice(0)) {
+      const { action } = one.querySelector("form").attributes;
+      const drawn = document.querySelector(`#bench details form[action="${CSS.escape(action.value)}"]`)?.closest("details");
+      drawn?.replaceWith(one);
+      if (drawn && one.contains(at)) at.focus({ preventScroll: true });
+    }
+  });
 
   document.addEventListener("studio:changed", (event) => {
     if (!renew(event.detail.force)) event.preventDefault();

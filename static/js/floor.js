@@ -1,14 +1,16 @@
 // The floor renews itself. It waits while nobody looks or somebody types, and leaves open what was opened.
-import { inUse } from "./live.js";
+import { inUse, later } from "./live.js";
 
 (() => {
   let kept = null;
   let force = false;
+  let asked = false;
   const isFloor = (event) => event.target.id === "floor";
 
   document.addEventListener("htmx:beforeRequest", (event) => {
     if (!isFloor(event)) return;
     if (document.hidden || (inUse(document.body) && !force)) event.preventDefault();
+    asked = force;
   });
 
   document.addEventListener("studio:changed", (event) => {
@@ -24,6 +26,12 @@ import { inUse } from "./live.js";
       // Signed out meanwhile: the whole page has to say so, not a part of it.
       event.detail.shouldSwap = false;
       location.reload();
+      return;
+    }
+    // Somebody may have begun to type while the answer was on its way.
+    if (inUse(document.body) && !asked) {
+      event.detail.shouldSwap = false;
+      later();
       return;
     }
     const at = document.activeElement;

@@ -1,13 +1,13 @@
-// Screens stay true: every two seconds one short question, and only what has changed is fetched.
+// Screens stay true: every two seconds (`data-every`) one short question, and only what has changed is fetched.
 //
 // A page that can renew itself listens for `studio:changed`. Where it may not just now, because somebody types, it
 // calls preventDefault: then a mark says that something has changed, and it is asked again until it may.
+// One that asked for the change and may not show it when it comes, since somebody has begun meanwhile, calls `later`.
 // `studio:line` tells whether the studio's computer answered, and what time it is there.
 import { changed, fieldsOf } from "./fields.js";
 
-export const EVERY = 2_000;
 const PATIENCE = 6_000;
-const pulse = document.querySelector("[data-pulse]")?.dataset.pulse;
+const { pulse, every } = document.querySelector("[data-pulse]")?.dataset || {};
 let known = null;
 let waits = false;
 let asking = false;
@@ -29,6 +29,11 @@ const tell = (force) => {
   const event = new CustomEvent("studio:changed", { cancelable: true, detail: { force } });
   waits = !document.dispatchEvent(event);
   if (mark()) mark().hidden = !waits;
+};
+
+export const later = () => {
+  waits = true;
+  if (mark()) mark().hidden = false;
 };
 
 const line = (answer) => document.dispatchEvent(new CustomEvent("studio:line", { detail: answer }));
@@ -57,6 +62,6 @@ if (pulse) {
   document.addEventListener("click", (event) => { if (event.target.closest("#changed button")) tell(true); });
   document.addEventListener("visibilitychange", ask);
   addEventListener("online", ask);
-  setInterval(ask, EVERY);
+  setInterval(ask, Number(every));
   ask();
 }

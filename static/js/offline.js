@@ -11,7 +11,10 @@ const list = document.getElementById("outbox");
 const bench = () => document.getElementById("bench");
 const underWay = new Set();
 const sent = new Map();
-let away = false;
+let away = document.documentElement.dataset.kept === "yes";
+// Of a page that the server has just drawn nobody knows yet which of what waits it has in it already: what waits is
+// drawn on the work once the server has said so, or does not answer. It stands in the list meanwhile.
+let known = away;
 let signedIn = true;
 let flushing = false;
 let onceMore = false;
@@ -50,7 +53,7 @@ const write = async (form, button) => {
 const show = async () => {
   const taps = (await all()).filter((tap) => !underWay.has(tap.id));
   drawWaiting(list, taps, { away, signedIn, notice: away ? notice : "" });
-  drawTaps(bench(), taps.filter((tap) => !tap.sentence));
+  drawTaps(bench(), known || away ? taps.filter((tap) => !tap.sentence) : []);
   return taps;
 };
 
@@ -181,7 +184,7 @@ export const keepTap = (asked) => {
 
 const send = async () => {
   if (flushing) { onceMore = true; return; }
-  if (!(await waiting()).length) return;
+  if (!(await waiting()).length) { known = true; return; }
   flushing = true;
   let some = false;
   try {
@@ -198,6 +201,7 @@ const send = async () => {
     away = true;
   } finally {
     flushing = false;
+    known = true;
     await show();
   }
   if (some) renew();
@@ -276,6 +280,7 @@ const keep = () => {
   if (!document.querySelector("#bench:is(.bench-work, .bench-names, .bench-drawing):not([data-scanned])")) return;
   const copy = document.documentElement.cloneNode(true);
   copy.querySelector("#bench").classList.remove("just-changed");
+  copy.removeAttribute("data-kept");
   copy.querySelector("#messages")?.replaceChildren();
   // What is on its way just now is not on its way in the page that opens later.
   for (const button of copy.querySelectorAll("#bench [disabled]")) button.removeAttribute("disabled");
@@ -298,6 +303,7 @@ const keepHours = async () => {
 
 document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target?.id !== "bench") return;
+  if (flushing) known = false;
   keep();
   if (worker) keepHours();
   keepDrawings().catch(() => {});

@@ -103,7 +103,7 @@ const draw = (holder, state) => {
   if (state.now === "running") parts.push(`${words("since")} ${clock(state.since)}`);
   else if (state.now === "paused") parts.push(words("paused"));
   else if (state.now === "gone") parts.push(state.last);
-  if (state.added || state.total !== null) parts.push(`${reached} ${words("of")} ${quantity} ${words("pieces")}`);
+  if (state.added || state.total !== null) parts.push(`${reached} ${words("of")} ${quantity} ${words(quantity === "1" ? "piece" : "pieces")}`);
   if (!parts.length) parts.push(state.last);
   note.textContent = `${parts.join(", ")} · ${words("not-sent")}`;
   (holder.querySelector(".work-title, .line-words") || holder).append(note);

@@ -35,11 +35,16 @@ const keepPage = async ({ address, html }) => {
   const path = new URL(address, self.location).pathname;
   const sent = await cache.match(path, { ignoreVary: true });
   if (!sent) return;
+  const headers = headersOf(sent);
+  for (const key of new Set([path, address])) await cache.put(key, new Response(html, { headers }));
+};
+
+const headersOf = (sent) => {
   const headers = new Headers();
   for (const name of ["Content-Type", "Content-Security-Policy"]) {
     if (sent.headers.has(name)) headers.set(name, sent.headers.get(name));
   }
-  for (const key of new Set([path, address])) await cache.put(key, new Response(html, { headers }));
+  return headers;
 };
 
 const isStatic = (address) => {
@@ -72,10 +77,16 @@ const within = (answer) => Promise.race([answer, new Promise((_, reject) => setT
 const kept = async (pathname) => {
   const cache = await caches.open(PAGES);
   const found = await cache.match(pathname, { ignoreVary: true });
-  if (found) return found;
+  if (found) return asKept(found);
   const last = (await cache.keys()).map((key) => new URL(key.url)).find((url) => !url.search && !url.pathname.includes("/drawing/"));
   if (pathname === "/bench/" && last) return Response.redirect(last.pathname);
   return new Response(self.AWAY, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
+};
+
+// The page says that it was kept, and may be older than what waits on this tablet (offline.js).
+const asKept = async (found) => {
+  const headers = headersOf(found);
+  return new Response((await found.text()).replace("<html ", '<html data-kept="yes" '), { headers });
 };
 
 const file = async (request) => {

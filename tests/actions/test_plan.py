@@ -17,10 +17,13 @@ from django.utils import timezone
 from jobs import planning
 from jobs.actions import plan as plan_action
 from jobs.actions.base import mark_out_of_date
-from jobs.actions.plan import dates_for_reader, read, replan
+from jobs.actions.leases import DATES, hold
+from jobs.actions.plan import dates_for_reader, read, renew, replan
 from jobs.management.commands import worker
-from jobs.models import Job, LoadWeek, Operation, PlanState, Projection, Station, Tap
+from jobs.models import Job, Lease, LoadWeek, Operation, PlanState, Projection, Station, Tap
 from jobs.snapshot import read_shop
+from jobs.tasks import dates as tasks
+from jobs.tasks import queue
 from tests import cast
 from tests.cast import at
 
@@ -141,15 +144,38 @@ def test_a_write_while_it_is_planned_leaves_the_dates_out_of_date(
     assert not planned().out_of_date
 
 
-def test_of_two_at_once_the_newer_dates_stay(job: Job, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_who_slept_while_others_took_over_keeps_nothing(job: Job, monkeypatch: pytest.MonkeyPatch) -> None:
     def somebody_else() -> None:
-        mark_out_of_date()
+        Lease.objects.update(until=timezone.now() - timedelta(seconds=1))
         planned(at=NOW + timedelta(minutes=1))
 
     while_planning(monkeypatch, somebody_else)
-    state = planned()
+    # Its own plan would be of a later time.
+    state = planned(at=NOW + timedelta(minutes=2))
     assert not state.out_of_date
     assert state.planned_at == NOW + timedelta(minutes=1)
+    assert not Lease.objects.exists()
+
+
+def test_what_somebody_else_is_planning_is_not_planned_too(job: Job, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(plan_action, "PATIENCE", 0)
+    seen = []
+    while_planning(monkeypatch, lambda: seen.extend([planned().planned_at, renew(at=NOW).planned_at]))
+    assert planned().planned_at == NOW
+    assert seen == [None, None]
+
+
+def test_what_was_planned_meanwhile_is_not_planned_again(job: Job, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Somebody who waits until another has made dates finds them made."""
+    real = plan_action.hold
+
+    def another_comes_first(name: str, *, wait: float = 0) -> Any:
+        monkeypatch.setattr(plan_action, "hold", real)
+        planned()
+        return real(name, wait=wait)
+
+    monkeypatch.setattr(plan_action, "hold", another_comes_first)
+    assert planned(at=NOW + timedelta(minutes=1)).planned_at == NOW
 
 
 def test_what_is_deleted_while_it_is_planned_is_left_out(job: Job, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -214,7 +240,7 @@ def test_planning_holds_no_transaction(
 def test_the_number_of_queries_does_not_grow(jobs: int, django_assert_num_queries: Any) -> None:
     for number in range(jobs):
         cast.make_panel(cast.make_job(f"{number:04}"))
-    with django_assert_num_queries(45):
+    with django_assert_num_queries(52):
         planned()
 
 
@@ -241,10 +267,19 @@ class TestReaders:
         later = NOW + timedelta(minutes=60)
         assert dates_for_reader(later).planned_at == later
 
+    def test_they_are_left_to_a_worker_that_lives(self, job: Job) -> None:
+        planned()
+        mark_out_of_date()
+        with queue.alive():
+            assert dates_for_reader(NOW + timedelta(minutes=74)).planned_at == NOW
+            # It lives and does not do it.
+            later = NOW + timedelta(minutes=75)
+            assert dates_for_reader(later).planned_at == later
+
     def test_a_second_reader_does_not_wait_for_the_first(self, job: Job) -> None:
         planned()
         mark_out_of_date()
-        with plan_action._being_renewed:
+        with hold(DATES):
             assert dates_for_reader(NOW + timedelta(minutes=2)).planned_at == NOW
 
     @pytest.mark.parametrize(
@@ -259,9 +294,8 @@ class TestReaders:
         def locked(**values: Any) -> PlanState:
             raise trouble
 
-        monkeypatch.setattr(plan_action, "replan", locked)
+        monkeypatch.setattr(plan_action, "renew", locked)
         assert dates_for_reader(NOW + timedelta(minutes=2)).planned_at == NOW
-        assert not plan_action._being_renewed.locked()
         assert "they could not be renewed" in lead_client.get("/dates/").content.decode()
 
 
@@ -331,7 +365,8 @@ class TestCommands:
         def gone(**values: Any) -> PlanState:
             raise OperationalError("the database has gone away")
 
-        monkeypatch.setattr(worker, "replan", gone)
-        assert worker.look() is False
+        monkeypatch.setattr(tasks, "renew", gone)
+        assert worker.look("mine", queue.DATES) is False
         monkeypatch.undo()
-        assert worker.look() is True
+        assert worker.look("mine", queue.DATES) is True
+        assert not PlanState.current().out_of_date

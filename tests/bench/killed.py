@@ -21,11 +21,13 @@ ROOT = Path(__file__).resolve().parents[2]
 PREPARE = """
 import django; django.setup()
 from django.conf import settings
-from django.contrib.sessions.backends.db import SessionStore
+from studio.sessions import SessionStore
 from django.core.management import call_command
 from django.core.signing import Signer
 from django.utils import timezone
 call_command("migrate", verbosity=0)
+# The planner's kernel is compiled and kept here, not by the first requests of a server that is killed meanwhile.
+import jobs.planning.futures
 from jobs.models import Account, Operation, Person, Role
 from tests import cast
 import json
@@ -50,7 +52,7 @@ print(json.dumps({
 }))
 """
 TOKEN = "a" * 32
-PATIENCE = 60
+PATIENCE = 60  # Seconds that a tablet goes on without an answer.
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +98,8 @@ class _Tablet(threading.Thread):
         self.acknowledged = self.cut = 0
 
     def run(self) -> None:
-        give_up = time.monotonic() + PATIENCE
         for _ in range(self.taps):
+            give_up = time.monotonic() + PATIENCE
             item = {
                 "id": str(uuid4()),
                 "verb": "pieces",

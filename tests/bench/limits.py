@@ -27,6 +27,15 @@ def at_most(value: float, limit: float, unit: str = "") -> str:
     return f"{value:.2f}{unit} (at most {limit:g}{unit}: {word})"
 
 
+def wanted(value: float, aim: float, limit: float) -> str:
+    """A figure that does not reach what is wanted: both are said, and it may not become worse than `limit`."""
+    if value <= aim:
+        return at_most(value, aim)
+    return (
+        f"{value:.2f} (wanted {aim:g}, not had; at most {limit:g}: {'kept' if value <= limit else 'BROKEN'})"
+    )
+
+
 def in_time(seconds: Sequence[float], limit: float) -> str:
     """`seconds`: as Spent. Where a machine is busy with other things the clock says more about them than about us, so
     that the limit is kept too if all processors together worked no longer: nothing else then takes part of them away,

@@ -187,6 +187,40 @@ TAPS: dict[
 }
 
 
+def test_what_the_server_has_already_is_counted_once_after_a_reload(page: Page, beveling: Operation) -> None:
+    """Its answer is lost by the reload, and the one to sending it again is held back: the page shows it once."""
+    running(beveling)
+    page.reload()
+    held: list[Route] = []
+
+    def handle(route: Route) -> None:
+        if route.request.method != "POST":
+            route.continue_()
+            return
+        if not route.request.url.endswith("/outbox/"):
+            route.fetch()
+        held.append(route)
+
+    page.context.route("**/bench/**", handle)
+    press(page, "+1")
+    for _ in range(200):
+        if Tap.objects.count() == 1:
+            break
+        page.wait_for_timeout(50)
+    page.reload()
+    expect(page.locator("#outbox")).to_contain_text("1 tap waits to be sent")
+    expect(page.locator(".big").first).to_have_text("9")
+    for _ in range(200):
+        if held[-1].request.url.endswith("/outbox/"):
+            break
+        page.wait_for_timeout(50)
+    expect(page.locator(".big").first).to_have_text("9")
+    held[-1].continue_()
+    all_sent(page)
+    expect(page.locator(".big").first).to_have_text("9")
+    assert Tap.objects.count() == 1
+
+
 @pytest.mark.parametrize("after", [False, True], ids=["before the server", "after the server"])
 def test_a_line_cut_in_the_middle_of_any_tap_leaves_it_there_once(
     page: Page, live_server: Any, panel: Panel, clock: Clock, after: bool

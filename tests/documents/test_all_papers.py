@@ -1,8 +1,7 @@
 """All papers of a job in one PDF: what is in it and what is not, how far it is, and what becomes of one that fails."""
 
-import os
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from threading import Event
 from typing import Any
@@ -13,9 +12,11 @@ from django.urls import reverse
 
 from jobs.actions import Actor
 from jobs.actions.patterns import accept_pattern
-from jobs.documents import together
-from jobs.documents.together import Progress
-from jobs.models import Account, Job, Panel, Stage, Studio
+from jobs.documents import job_papers
+from jobs.documents.binding import Binding
+from jobs.models import Account, Job, Panel, PaperBundle, Stage, Studio
+from jobs.models.bundles import KEPT_FOR
+from jobs.tasks import bundles, queue
 from jobs.views import all_papers
 from tests import cast
 from tests.documents import tags
@@ -36,10 +37,10 @@ def panels(office: Account) -> list[Panel]:
 
 @pytest.fixture
 def many(monkeypatch: pytest.MonkeyPatch) -> list[Callable[[], None]]:
-    """Six papers are many; what is done beside the request waits here until a test does it."""
+    """Six papers are many; what is done beside a request waits here until a test does it. No worker lives."""
     waiting: list[Callable[[], None]] = []
     monkeypatch.setattr(all_papers, "AT_ONCE", 3)
-    monkeypatch.setattr(together, "start", waiting.append)
+    monkeypatch.setattr(queue, "start", waiting.append)
     return waiting
 
 
@@ -100,20 +101,20 @@ def test_its_papers_are_counted_while_they_are_made(
 ) -> None:
     run = begun(office_client)
     seen: list[str] = []
-    tell = together._tell
+    tell = bundles._tell
 
-    def told(key: str, progress: Progress) -> None:
-        tell(key, progress)
+    def told(row: PaperBundle, **now: object) -> None:
+        tell(row, **now)
         seen.append(office_client.get(run).content.decode())
 
     assert "0 of 7 papers are made." in office_client.get(run).content.decode()
-    monkeypatch.setattr(together, "_tell", told)
+    monkeypatch.setattr(bundles, "_tell", told)
     many.pop()()
-    assert "4 of 7 papers are made." in seen[3]
-    assert '<progress class="wide" value="4" max="7"' in seen[3]
+    assert "4 of 7 papers are made." in seen[4]
+    assert '<progress class="wide" value="4" max="7"' in seen[4]
     # Without scripts the page asks again by itself.
-    assert '<noscript><meta http-equiv="refresh" content="1"></noscript>' in seen[3]
-    assert "pages are being bound" in seen[6]
+    assert '<noscript><meta http-equiv="refresh" content="1"></noscript>' in seen[4]
+    assert "pages are being bound" in seen[7]
     part = office_client.get(run, headers={"HX-Request": "true"}).content.decode()
     assert part.lstrip().startswith("<section")
     assert "All 7 papers are made" in part
@@ -132,7 +133,7 @@ def test_asking_once_more_begins_nothing_anew(
 ) -> None:
     assert begun(office_client) == begun(office_client)
     assert begun(lead_client) != begun(office_client)
-    assert len(many) == 2
+    assert len(many) == PaperBundle.objects.count() == 2
 
 
 def test_one_that_stopped_says_so(
@@ -145,7 +146,7 @@ def test_one_that_stopped_says_so(
         raise MemoryError
 
     run = begun(office_client)
-    monkeypatch.setattr(together, "write", broken)
+    monkeypatch.setattr(Binding, "bound", broken)
     many.pop()()
     page = office_client.get(run).content.decode()
     assert "They were not made to the end" in page
@@ -154,15 +155,18 @@ def test_one_that_stopped_says_so(
     assert begun(office_client) != run
 
 
-def test_one_that_went_with_its_process_is_called_stopped(
+def test_one_whose_process_hangs_is_called_stopped(
     panels: list[Panel], office_client: Client, many: list[Callable[[], None]]
 ) -> None:
     run = begun(office_client)
-    [(key, progress)] = together._all()
-    told = datetime.fromtimestamp(progress.told_at, UTC)
-    assert not progress.stopped(told + together.SILENT)
-    assert progress.stopped(told + together.SILENT + timedelta(seconds=1))
-    assert run.endswith(key)
+    row = PaperBundle.objects.get()
+    later = row.told_at + bundles.SILENT + timedelta(seconds=1)
+    # While it waits for its turn it has nothing to say.
+    assert not bundles.stopped(row, later)
+    row.attempt = 1
+    assert not bundles.stopped(row, row.told_at + bundles.SILENT)
+    assert bundles.stopped(row, later)
+    assert run.endswith(row.key)
 
 
 def test_only_the_studio_reads_what_passes(
@@ -170,8 +174,7 @@ def test_only_the_studio_reads_what_passes(
 ) -> None:
     begun(office_client)
     many.pop()()
-    modes = {path.suffix: path.stat().st_mode & 0o777 for path in folder.iterdir()}
-    assert modes == {".json": 0o600, ".pdf": 0o600}
+    assert [path.stat().st_mode & 0o777 for path in folder.iterdir()] == [0o600]
     assert folder.stat().st_mode & 0o777 == 0o700
 
 
@@ -181,7 +184,7 @@ def test_one_that_fails_is_named_and_the_others_are_there(
     def broken(*_: Any, **__: Any) -> Any:
         raise ValueError("a drawing that nobody can lay out")
 
-    monkeypatch.setattr(all_papers, "cut_list_pages", broken)
+    monkeypatch.setattr(job_papers, "cut_list_pages", broken)
     run = begun(office_client)
     page = office_client.get(run).content.decode()
     assert "Not all of them could be made" in page
@@ -226,9 +229,8 @@ def test_nobody_elses_and_none_that_is_forgotten(
     other = run.replace("0412", "0777")
     assert office_client.get(other)["Location"] == reverse("paper-all", args=["0777"])
     many.pop()()
-    long_ago = (datetime.now(UTC) - together.KEPT_FOR - timedelta(seconds=5)).timestamp()
-    for path in folder.iterdir():
-        os.utime(path, (long_ago, long_ago))
+    for row in PaperBundle.objects.all():
+        PaperBundle.objects.filter(pk=row.pk).update(told_at=row.told_at - KEPT_FOR - timedelta(seconds=5))
     assert office_client.get(run)["Location"] == ALL
     assert list(folder.iterdir()) == []
 
@@ -259,5 +261,5 @@ def test_a_job_without_panels_or_cancelled_has_no_papers(
 
 def test_what_is_done_beside_a_request_is_done() -> None:
     done = Event()
-    together.start(done.set)
+    queue.start(done.set)
     assert done.wait(10)

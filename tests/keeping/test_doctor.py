@@ -14,11 +14,13 @@ from django.core.management import call_command
 from django.db import OperationalError, connection
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
+from django_tasks_db.models import DBTaskResult
 
 from jobs.management.doctor import examine, place, running
 from jobs.management.keeping.rotation import name_at
 from jobs.models import Account, Event, Mail, MailKind, MailState, PlanState, Role, Studio
 from jobs.models.append_only import disarm
+from jobs.tasks.bundles import make_bundle
 from tests import cast
 from tests.keeping.conftest import move_to
 from tests.mail import Server
@@ -254,6 +256,17 @@ def test_the_worker_does_not_run(well: Path) -> None:
     only("The dates are 4 days old")
     PlanState.objects.update(planned_at=None)
     only("No dates were ever made")
+
+
+def test_papers_that_nobody_makes(well: Path) -> None:
+    make_bundle.enqueue(1)
+    waiting = DBTaskResult.objects.all()
+    waiting.update(enqueued_at=NOW - timedelta(minutes=14))
+    assert said() == []
+    waiting.update(enqueued_at=NOW - timedelta(minutes=16))
+    only("Tasks that nobody takes: 1. manage.py worker")
+    waiting.update(status="RUNNING")
+    assert said() == []
 
 
 def test_something_was_written_down_later_than_now(well: Path) -> None:

@@ -29,6 +29,8 @@ from tests import cast
 REGISTERED = [model for model in admin.site._registry if model._meta.app_label == "jobs"]
 # These are seen on the page of the row that they belong to.
 INLINE_ALONE = {"skill", "shift", "dayoff", "extrahours", "routestep", "quoteline"}
+# The key of a session is a secret, and the admin would name it by that.
+NOT_HERE = {"signedin"}
 CHANGED_HERE = {"customer", "operationkind", "route", "job", "panel", "operation"}
 CHANGED_HERE |= {"glass", "came", "supplier", "material"}
 
@@ -61,7 +63,7 @@ def revision() -> int:
 
 def test_every_model_can_be_looked_at() -> None:
     names = {model._meta.model_name for model in apps.get_app_config("jobs").get_models()}
-    assert {model._meta.model_name for model in REGISTERED} == names - INLINE_ALONE
+    assert {model._meta.model_name for model in REGISTERED} == names - INLINE_ALONE - NOT_HERE
     inlines = {
         inline.model._meta.model_name for row in admin.site._registry.values() for inline in row.inlines
     }

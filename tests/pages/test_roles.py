@@ -10,6 +10,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.contrib.auth.models import Group
 from django.contrib.auth.views import LogoutView
 from django.http import HttpResponse
 from django.test import Client
@@ -90,6 +91,9 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "set-up-token-revoke": lambda world: {"pk": world.token.pk},
     "set-up-account": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-account-password": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
+    "set-up-account-groups": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
+    "set-up-group": lambda world: {"pk": world.group.pk},
+    "set-up-group-remove": lambda world: {"pk": world.group.pk},
     "set-up-account-end": lambda world: {"pk": world.accounts[Role.LEAD].pk},
     "bench-answer": lambda world: {"pk": world.entry.pk},
     "bench-hours-correct": lambda world: {"pk": world.entry.pk},
@@ -174,6 +178,7 @@ class World:
         )
         self.closed = ClosedDay.objects.create(day=date(2026, 5, 1))
         self.accounts = {role: cast.make_account(role.value, role) for role in Role}
+        self.group = Group.objects.create(name="Rates")
         self.pattern = cast.make_pattern(panel, self.accounts[Role.OFFICE])
         measured = cast.make_panel(cast.make_job("0413"))
         cast.make_accepted(measured, self.accounts[Role.OFFICE])

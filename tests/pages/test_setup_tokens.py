@@ -72,9 +72,9 @@ def test_only_the_lead_gives_and_revokes(lead: Account, office: Account, office_
     assert office_client.post(PAGE, typed()).status_code == 403
     row, _ = make_token("books", "floor", DAY, by=by(lead), at=at(2))
     for actor in (by(office), Actor()):
-        with pytest.raises(Refused, match="Only the lead"):
+        with pytest.raises(Refused, match="Only who keeps accounts"):
             make_token("books", "floor", DAY, by=actor, at=at(2))
-        with pytest.raises(Refused, match="Only the lead"):
+        with pytest.raises(Refused, match="Only who keeps accounts"):
             revoke_token(row, by=actor, at=at(2))
 
 

@@ -9,7 +9,7 @@ from django.test import Client
 from django.utils import timezone
 
 from jobs.actions.plan import replan
-from jobs.models import Job, Operation, Person, PlanState
+from jobs.models import Job, Operation, OperationKind, Person, PlanState
 from jobs.planning.why import Cause, Segment
 from jobs.views.date_why import in_days, stretches
 from tests import cast
@@ -56,7 +56,18 @@ def test_waiting_behind_another_job(office_client: Client) -> None:
     cast.make_panel(cast.make_job(), kinds=("Beveling",))
     html = page(office_client)
     assert "Mostly waiting for Mara Lind at Beveling behind 0411." in html
-    assert '<a href="/jobs/0411/">0411</a>' in html
+    # Each panel that goes before is named, the one that is waited for longest first.
+    places = [html.index(f">0411/{number}</a>") for number in (1, 2, 3)]
+    assert places == sorted(places)
+
+
+def test_work_of_a_whole_job_goes_before_by_its_number(office_client: Client) -> None:
+    Person.objects.filter(name="Ilse Roth").update(active=False)
+    first = cast.make_job("0411", wanted_by=date(2026, 3, 4))
+    beveling = OperationKind.objects.get(name="Beveling")
+    Operation.objects.create(job=first, kind=beveling, place=0, estimate=900)
+    cast.make_panel(cast.make_job(), kinds=("Beveling",))
+    assert '<a href="/jobs/0411/">0411</a>' in page(office_client)
 
 
 def test_waiting_for_a_gate(office_client: Client, job: Job) -> None:

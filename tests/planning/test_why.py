@@ -56,6 +56,7 @@ def test_a_job_that_waits_for_a_station_is_told_behind_whom() -> None:
     )
     assert causes(found) == [(Cause.STATION, 300), (Cause.WORK, 60)]
     assert found.segments[0].behind == (2, 3)
+    assert found.segments[0].works == (2, 3)
     assert found.sentence == "Mostly waiting for beveling behind 0402 and 0403."
 
 
@@ -64,6 +65,12 @@ def test_a_free_bench_and_nobody_for_it_is_waiting_for_a_person() -> None:
     assert causes(found) == [(Cause.PERSON, 240), (Cause.WORK, 60)]
     assert (found.segments[0].person, found.segments[0].behind) == (2, (2,))
     assert found.sentence == "Mostly waiting for Ben at beveling behind 0402."
+
+
+def test_each_work_of_another_job_stands_in_the_way_by_itself() -> None:
+    rows = [work(1, 1, BEVEL, 60), work(2, 2, BEVEL, 60), work(3, 2, BEVEL, 120)]
+    found = asked(shop(*rows, jobs=LATER[:2]))
+    assert (found.segments[0].behind, found.segments[0].works) == ((2,), (3, 2))
 
 
 def test_somebody_busy_at_another_station_stands_in_the_way_too() -> None:

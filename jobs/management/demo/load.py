@@ -19,6 +19,7 @@ from jobs.management.demo_office.marking import write_marks
 from jobs.management.demo_office.photos import write_photos
 from jobs.management.demo_office.selling import write_selling
 from jobs.management.demo_office.writing import write_mail, write_sites
+from jobs.models.permissions import put_in_group_of_role
 
 from . import staff
 from .diary import Diary, live_with, write_entries
@@ -116,7 +117,6 @@ def make_accounts() -> tuple[models.Account, models.Account]:
             first_name=first,
             last_name=last,
             is_staff=role == models.Role.LEAD,
-            is_superuser=role == models.Role.LEAD,
             **more,
         )
 
@@ -130,6 +130,8 @@ def make_accounts() -> tuple[models.Account, models.Account]:
             for station in models.Station.objects.all()
         ]
     )
+    for each in models.Account.objects.all():
+        put_in_group_of_role(each)
     find = models.Account.objects.get
     return find(username="lead"), find(username="office")
 

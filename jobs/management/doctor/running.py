@@ -9,6 +9,7 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.models import Max
 from django.utils import timezone
+from django_tasks_db.models import DBTaskResult
 
 from jobs.actions.plan import GOOD_FOR
 from jobs.management.keeping.rotation import backups_in
@@ -48,6 +49,7 @@ def look_at_running(at: datetime) -> Iterator[Finding]:
         yield Finding("The database would let what was recorded be altered: run manage.py migrate.")
     yield from _studio()
     yield from _worker(at)
+    yield from _tasks(at)
     yield from _clock(at)
     yield from _backups(at)
     yield from _mail(at)
@@ -90,6 +92,12 @@ def _worker(at: datetime) -> Iterator[Finding]:
         yield Finding(
             f"The dates are {_span(age)} old: manage.py worker does not run, or fails; see its log."
         )
+
+
+def _tasks(at: datetime) -> Iterator[Finding]:
+    waiting = DBTaskResult.objects.ready().filter(enqueued_at__lt=at - PATIENCE).count()
+    if waiting:
+        yield Finding(f"Tasks that nobody takes: {waiting}. manage.py worker does them, and does not run.")
 
 
 def _clock(at: datetime) -> Iterator[Finding]:
