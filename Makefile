@@ -1,5 +1,5 @@
 # Each target sets itself up; see .ci/setup.
-.PHONY: help demo test bench check lint unit postgresql upgrade downgrade
+.PHONY: help demo test fuzz bench check lint unit postgresql upgrade downgrade
 
 help:  ## what can be done here
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:.*## /\t/' | expand -t 12
@@ -35,6 +35,10 @@ upgrade:  ## of an installation: backup, newer version (VERSION=), packages, mig
 
 downgrade:  ## back to the version and the rows of before the last upgrade
 	@.ci/upgrade back
+
+fuzz:  ## a hundred thousand odd inputs for each parser, thousands for each form and page (CASES= says how many)
+	@.ci/setup dev
+	FUZZ_CASES=$(or $(CASES),100000) .venv/bin/python -m pytest -n auto tests/fuzz
 
 bench:  ## measurements, as ratios in one run
 	@.ci/setup dev

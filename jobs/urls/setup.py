@@ -1,6 +1,7 @@
 from django.urls import path
 
 from jobs.views import (
+    sessions,
     setup,
     setup_accounts,
     setup_days,
@@ -43,6 +44,8 @@ urlpatterns = [
     path("tokens/", setup_tokens.token_list, name="set-up-tokens"),
     path("tokens/<int:pk>/revoke/", setup_tokens.token_revoke, name="set-up-token-revoke"),
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
+    path("accounts/signed-in/", sessions.everybody, name="set-up-signed-in"),
+    path("accounts/signed-in/<uuid:handle>/end/", sessions.session_end_of, name="set-up-session-end"),
     path("accounts/groups/", setup_groups.group_list, name="set-up-groups"),
     path("accounts/groups/<int:pk>/", setup_groups.group_page, name="set-up-group"),
     path("accounts/groups/<int:pk>/remove/", setup_groups.group_remove, name="set-up-group-remove"),

@@ -36,9 +36,13 @@ def password(request: StudioRequest) -> HttpResponse:
     form = PasswordForm(request.user, request.POST if request.method == "POST" else None)
     if form.is_valid():
         account = accounts.set_password(
-            request.user, form.cleaned_data["new_password1"], by=request.actor, at=request.now
+            request.user,
+            form.cleaned_data["new_password1"],
+            by=request.actor,
+            at=request.now,
+            keep=request.session.session_key or "",
         )
         update_session_auth_hash(request, account)
-        messages.success(request, "Your password is changed.")
-        return redirect("password")
+        messages.success(request, "Your password is changed, and you are signed out everywhere else.")
+        return redirect("account")
     return render(request, "password.html", {"form": form}, status=422 if form.is_bound else 200)

@@ -175,15 +175,10 @@ def bench_answer(request: StudioRequest, slug: str, pk: int) -> HttpResponse:
 
 
 def find_station(slug: str) -> Station:
-    station: Station = _there(_STATION, slug)
-    return station
-
-
-def _there(query: Prepared, value: Any) -> Any:
-    found = query.first(value)
-    if found is None:
+    station: Station | None = _STATION.first(slug)
+    if station is None:
         raise Http404
-    return found
+    return station
 
 
 _STATION = Prepared(lambda slug: Station.objects.filter(slug=slug, active=True))
@@ -215,7 +210,9 @@ def tapped(
         messages.warning(request, _("Tap your name first."))
         return after(request, station)
     verb = VERBS[name]
-    row = _there(verb.row, pk)
+    row = verb.row.find(pk, person.pk, station.pk)
+    if row is None:
+        raise Http404
     form = verb.form(request.POST, request.FILES, auto_id=f"{name}-{pk}-%s")
     if not form.is_valid():
         return show(request, station, Wrong(name, pk, first_error(form), form))

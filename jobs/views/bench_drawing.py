@@ -9,7 +9,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from jobs.forms.bench_drawing import BrokeForm
-from jobs.models import Operation, Station, TimeEntry
+from jobs.models import Operation, Person, Station, TimeEntry
+from jobs.models.reach import OPERATIONS
 from jobs.snapshot.pieces import Key, Pieces, levels, read_left, read_pieces
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
@@ -29,8 +30,7 @@ def bench_drawing(request: StudioRequest, slug: str, pk: int, copy: int) -> Http
 @at_the_bench
 def bench_drawing_marks(request: StudioRequest, slug: str, pk: int, copy: int) -> HttpResponse:
     """How far the pieces of one copy are, for a drawing that is on the screen already."""
-    find_station(slug)
-    operation = _operation(pk)
+    operation = _operation(pk, find_station(slug), tablet.person_of(request))
     known = _pieces(request, operation, copy)
     marks = _marks(known, copy, levels(operation, known.pattern))
     head = render_to_string("bench/drawing_head.html", _head(request, operation, known, marks), request)
@@ -64,7 +64,9 @@ def _tapped(request: StudioRequest, slug: str, pk: int, name: str) -> HttpRespon
     return tapped(request, slug, pk, name, show, after)
 
 
-def _operation(pk: int) -> Operation:
+def _operation(pk: int, station: Station, person: Person | None) -> Operation:
+    if OPERATIONS.find(pk, person.pk if person else 0, station.pk) is None:
+        raise Http404
     rows = Operation.objects.select_related("job", "panel__job", "kind__station", "keeper", "breakage")
     return get_object_or_404(rows, pk=pk)
 
@@ -82,7 +84,7 @@ def _show(
     person = tablet.person_of(request)
     if person is None:
         return show_names(request, station)
-    operation = _operation(pk)
+    operation = _operation(pk, station, person)
     known = _pieces(request, operation, copy)
     assert operation.panel is not None  # It has pieces.
     level = levels(operation, known.pattern)

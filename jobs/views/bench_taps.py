@@ -17,8 +17,8 @@ from jobs.forms.bench import AnswerForm, BreakForm, FinishForm, HoldForm, Pieces
 from jobs.forms.bench_drawing import BrokeForm, MarkForm
 from jobs.forms.hours import WrittenForm
 from jobs.forms.photos import BenchPhotoForm
-from jobs.models import Breakage, Hold, Operation, Person, TimeEntry
-from jobs.models.prepared import Prepared
+from jobs.models import Breakage, Person
+from jobs.models.reach import ENTRIES, HOLDS, OPERATIONS, Reach
 from jobs.models.shipped import named
 from jobs.views.hours import answered, write
 
@@ -47,18 +47,14 @@ class Tapped:
         return {"by": self.by, "at": self.at, "client_id": self.client_id}
 
 
-OPERATION = Prepared(lambda pk: Operation.objects.filter(pk=pk))
-HOLD = Prepared(lambda pk: Hold.objects.filter(pk=pk))
-ENTRY = Prepared(lambda pk: TimeEntry.objects.filter(pk=pk))
-
-
 @dataclass(frozen=True, slots=True)
 class Verb:
-    """`act` carries the tap out and gives what to say of it; `row` finds by its key what is tapped on."""
+    """`act` carries the tap out and gives what to say of it; `row` finds by its key what is tapped on, as far
+    as the person reaches."""
 
     form: type[TapForm]
     act: Callable[[Tapped], str]
-    row: Prepared = OPERATION
+    row: Reach = OPERATIONS
 
 
 def first_error(form: Form) -> str:
@@ -175,7 +171,7 @@ VERBS = {
     "mark": Verb(MarkForm, _mark),
     "broke": Verb(BrokeForm, _broke),
     "photo": Verb(BenchPhotoForm, _photo),
-    "release": Verb(TapForm, _release, HOLD),
-    "answer": Verb(AnswerForm, _answer, ENTRY),
+    "release": Verb(TapForm, _release, HOLDS),
+    "answer": Verb(AnswerForm, _answer, ENTRIES),
     "hours": Verb(WrittenForm, _hours),
 }

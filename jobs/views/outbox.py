@@ -80,7 +80,7 @@ def _carry_out(request: StudioRequest, item: Sent) -> str:
     if verb is None:
         raise Refused(NOT_UNDERSTOOD)
     person = tablet.person_by(request, item.who)
-    row = verb.row.first(item.pk)
+    row = verb.row.find(item.pk, person.pk)
     if row is None:
         raise Refused("That is not there any more.")
     operation = row if isinstance(row, Operation) else row.operation

@@ -64,6 +64,22 @@ def test_every_figure_is_the_page_s(office_client: Client, draft: Quote) -> None
     assert "if the drawing is approved and the deposit is paid by Tuesday, 1 April 2031" in text
 
 
+def test_what_each_of_several_copies_costs_stands_beside(
+    job: Job, office_client: Client, office: Account
+) -> None:
+    job.panels.update(copies=3)
+    quote = make_quote(job, by=Actor(account=office), at=timezone.now())
+    part = quote_paper.parts_of(lines_of(quote))[0]
+    said = f"3 × {'' if part.is_even else 'about '}{part.each:,.2f} each"
+    assert said in text_of(paper(office_client))
+    assert said in office_client.get(PAGE).content.decode()
+    assert abs(part.each * 3 - part.amount) <= Decimal("0.02")
+    send_quote(quote, without_prices=True, by=Actor(account=office), at=timezone.now())
+    job.panels.update(copies=7)
+    # As it was sent, whatever becomes of the panel.
+    assert quote_paper.parts_of(lines_of(Quote.objects.get()))[0].copies == 3
+
+
 def test_its_words(office_client: Client, draft: Quote) -> None:
     text = text_of(paper(office_client))
     words = LetterSettings.current()

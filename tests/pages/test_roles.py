@@ -47,6 +47,7 @@ EVERYBODY = LEAD | OFFICE | BENCH
 # Who may open what, by the first part of the address; the longest that fits counts.
 POLICY: dict[str, frozenset[Role]] = {
     "": LEAD | OFFICE,
+    "account/": EVERYBODY,
     "changed/": LEAD,
     "bench/": LEAD | BENCH,
     "dates/better-order/": LEAD,
@@ -91,6 +92,8 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "set-up-token-revoke": lambda world: {"pk": world.token.pk},
     "set-up-account": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-account-password": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
+    "session-end": lambda world: {"handle": uuid4()},
+    "set-up-session-end": lambda world: {"handle": uuid4()},
     "set-up-account-groups": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-group": lambda world: {"pk": world.group.pk},
     "set-up-group-remove": lambda world: {"pk": world.group.pk},
