@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0280_machines'),
+        ('jobs', '0250_person_weeks'),
     ]
 
     operations = [
