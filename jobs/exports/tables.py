@@ -15,7 +15,6 @@ LEFT_OUT: dict[str, str] = {
     "signedin": "who is signed in just now, with the keys of their sessions",
     "lease": "which processes live, renewed every few seconds",
     "paperbundle": "papers that somebody waits for, kept for an hour",
-    "signedin": "sessions: who has one is signed in",
     "tap": "which taps of a tablet have come already, kept for days",
 }
 # A field whose name has one of these words in it is a secret, whatever table it is in.

@@ -23,4 +23,5 @@ urlpatterns = [
     path("s/", include("jobs.urls.scan")),
     path("set-up/", include("jobs.urls.setup")),
     path("api/", include("jobs.urls.api")),
+    path("history/", include("jobs.urls.history")),
 ]

@@ -54,6 +54,7 @@ POLICY: dict[str, frozenset[Role]] = {
     "bench/": LEAD | BENCH,
     "dates/better-order/": LEAD,
     "dates/look-back/now/": LEAD,
+    "history/": LEAD,
     "hours/": LEAD,
     "late/": LEAD,
     "papers/": EVERYBODY,
