@@ -54,4 +54,4 @@ def kept_part(
         part = render_to_string(template, {**read(), "csrf_token": TOKEN, "tap_mark": TAP}, request)
         cache.set(key, part, SECONDS)
     part = part.replace(TOKEN, get_token(request)) if TOKEN in part else part
-    return mark_safe(re.sub(TAP, lambda _: str(uuid4()), part))  # noqa: S308  # nosec B308,B703  # Rendered, thus escaped, above.
+    return mark_safe(re.sub(TAP, lambda _: str(uuid4()), part))  # noqa: S308  # nosec B308 B703  # Rendered, thus escaped, above.
