@@ -1,5 +1,5 @@
 # Each target sets itself up; see .ci/setup.
-.PHONY: help demo test fuzz bench check lint unit postgresql upgrade downgrade
+.PHONY: help demo test fuzz bench load check lint unit postgresql upgrade downgrade
 
 help:  ## what can be done here
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:.*## /\t/' | expand -t 12
@@ -44,3 +44,7 @@ fuzz:  ## a hundred thousand odd inputs for each parser, thousands for each form
 bench:  ## measurements, as ratios in one run
 	@.ci/setup dev
 	.venv/bin/python -m tests.bench
+
+load:  ## twenty people at once on a studio of ten years, for ten minutes (MINUTES= says otherwise)
+	@.ci/setup dev
+	.venv/bin/python -m tests.bench load

@@ -87,7 +87,7 @@ def test_on_a_terminal_it_asks(db: None, monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr("getpass.getpass", answer)
     call_command("set_up", stdout=StringIO())
     assert len(asked) == 6
-    assert asked[3].startswith("Password (at least 10 characters)")
+    assert asked[3].startswith("Password (at least 12 characters)")
     assert (Studio.current().name, Studio.current().time_zone) == ("North Light", "America/Chicago")
     lead = Account.objects.get()
     assert (lead.username, lead.role, lead.check_password("cobalt and amber")) == ("nora", Role.LEAD, True)

@@ -12,6 +12,7 @@ from jobs.models import Account, Role
 
 from .base import Actor, Refused, changes, record
 from .groups import check_reach, check_role
+from .sessions import drop_sessions
 
 # A password is never written down, not even hashed: the Event says only that it changed.
 FIELDS = ("username", "first_name", "last_name", "role", "station", "person")
@@ -62,6 +63,7 @@ def end_account(account: Account, *, by: Actor, at: datetime) -> Account:
     _check_another_lead(account)
     account.is_active = False
     account.save(update_fields=["is_active"])
+    drop_sessions(account)
     record("ended account", account, by=by, at=at)
     return account
 
@@ -79,13 +81,15 @@ def reopen_account(account: Account, *, by: Actor, at: datetime) -> Account:
 
 
 @transaction.atomic
-def set_password(account: Account, password: str, *, by: Actor, at: datetime) -> Account:
-    """A new password; whoever is signed in with the old one has to sign in again."""
+def set_password(account: Account, password: str, *, by: Actor, at: datetime, keep: str = "") -> Account:
+    """A new password; whoever is signed in with the old one has to sign in again, but for paired tablets and the
+    session whose key is `keep`."""
     account = _locked(account)
     check_reach(account, by=by)
     _check_password(password, account)
     account.set_password(password)
     account.save(update_fields=["password"])
+    drop_sessions(account, keep)
     record("set password of", account, by=by, at=at)
     return account
 

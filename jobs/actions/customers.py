@@ -31,6 +31,21 @@ def customer_named(name: str, *, by: Actor, at: datetime) -> Customer:
 
 
 @transaction.atomic
+def fill_in(customer: Customer, *, phone: str = "", email: str = "", by: Actor, at: datetime) -> Customer:
+    """What was said about a customer when a job was entered, where nothing is known yet; what is known stays."""
+    return change_customer(
+        customer,
+        contact=customer.contact,
+        email=customer.email or email.strip(),
+        phone=customer.phone or phone.strip(),
+        address=customer.address,
+        notes=customer.notes,
+        by=by,
+        at=at,
+    )
+
+
+@transaction.atomic
 def change_customer(
     customer: Customer,
     *,

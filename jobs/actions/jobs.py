@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from jobs.models import Customer, Gate, GateKind, Job, Operation, Panel, Stage, Workshop
 
 from .base import Actor, Refused, changes, mark_out_of_date, record
-from .customers import customer_named
+from .customers import customer_named, fill_in
 from .graph import CLOSED, JobGraph, lock_job
 from .panels import PanelDraft, StepsRead, make_panel
 from .timers import stop_all
@@ -67,15 +67,20 @@ def create_job(
     notes: str = "",
     gates: Mapping[str, date | None] | None = None,
     workshop: Workshop | None = None,
+    phone: str = "",
+    email: str = "",
     by: Actor,
     at: datetime,
 ) -> Job:
     """A job with its panels and their work. `gates` are what it waits for, by kind, with the day each is expected.
+    `phone` and `email` are the customer's, where none are known yet.
 
     Without a number it gets the next one, and without a workshop the first one makes it. The refusal of a panel names
     it where there are several.
     """
     job = _insert(number, title, customer, stage, wanted_by, weight, notes, workshop=workshop, by=by, at=at)
+    if phone or email:
+        fill_in(job.customer, phone=phone, email=email, by=by, at=at)
     for kind, expected in (gates or {}).items():
         if kind not in GateKind.values:
             raise Refused("There is no such gate.", "gates")

@@ -26,6 +26,7 @@ from .base import Actor, Refused, record
 from .estimates import apply_estimates
 from .graph import lock_job
 from .panels import change_panel
+from .pattern_glass import most_of
 from .pieces import forget_marks
 from .takeoffs import came_of, current_takeoff, default_cames, glass_of, write_takeoff
 
@@ -271,11 +272,13 @@ def accept_pattern(
     lines = drawn.lines_of(pattern.lines)
     measured, _ = _measured(pattern.panel, lines, answers, carved_in(fills))
     glasses = _glasses(pattern)
+    thick = [(glasses[piece.fill].glass.thickness_mm, piece.area_mm2) for piece in measured.pieces]
     with transaction.atomic():
         row = _open_to_change(pattern)
         if (answers_of(row), row.fills) != (answers, fills):
             raise Refused(MEANWHILE)
-        panel = _as_drawn(row, measured, _thickness(measured, glasses), by=by, at=at)
+        before = row.panel.thickness_mm
+        panel = _as_drawn(row, measured, most_of(thick), by=by, at=at)
         panel.drawing = _picture(measured, glasses)
         panel.save(update_fields=["drawing"])
         forget_marks(panel.pk, at)
@@ -283,7 +286,9 @@ def accept_pattern(
         row.accepted_at, row.accepted_by = at, _account(by)
         row.save(update_fields=["accepted_at", "accepted_by"])
         told = {"version": row.version, "pieces": len(measured.pieces), "faults let pass": len(row.faults)}
-        record("accepted", row, by=by, at=at, after=told)
+        glass = {"thickness_mm": before}, {"thickness_mm": panel.thickness_mm}
+        was, now = glass if before != panel.thickness_mm else ({}, {})
+        record("accepted", row, by=by, at=at, before=was, after=told | now)
         taken = _taken_off(row, panel, measured, glasses, by=by, at=at)
         if hours:
             apply_estimates(panel, by=by, at=at)
@@ -317,15 +322,6 @@ def _glasses(pattern: models.Pattern) -> dict[str, _Glazed]:
             raise Refused("A glass of the drawing is not there any more; choose another one.")
         found[color] = _Glazed(rows[said["glass"]], bool(said["beveled"]), Decimal(said["bevel_mm"]))
     return found
-
-
-def _thickness(measured: Pattern, glasses: Mapping[str, _Glazed]) -> Decimal:
-    """The thickness of most of its glass: that is what the panel's papers and weight go by."""
-    areas: dict[Decimal, float] = {}
-    for piece in measured.pieces:
-        thickness = glasses[piece.fill].glass.thickness_mm
-        areas[thickness] = areas.get(thickness, 0.0) + piece.area_mm2
-    return max(areas, key=lambda thickness: (areas[thickness], thickness))
 
 
 def _as_drawn(

@@ -110,14 +110,26 @@ def _plan(
         state = PlanState.current()
         if held is None or not asked(state):
             return state
-        reading = read(at)
-        plan = planning.plan(
-            reading.shop,
-            now=at,
-            seed=state.seed if seed is None else seed,
-            futures=futures or state.futures,
-        )
+        seed = state.seed if seed is None else seed
+        reading, plan = plan_of(at, seed=seed, futures=futures or state.futures)
         return _keep(plan, reading, held)
+
+
+def plan_of(
+    at: datetime, *, seed: int | None = None, futures: int | None = None
+) -> tuple[Reading, planning.Plan]:
+    """The rows as they stand and their plan at a time; nothing is written. `seed`, `futures`: as for `replan`."""
+    if seed is None or futures is None:
+        state = PlanState.current()
+        seed, futures = state.seed if seed is None else seed, futures or state.futures
+    reading = read(at)
+    return reading, planning.plan(reading.shop, now=at, seed=seed, futures=futures)
+
+
+def keep(reading: Reading, plan: planning.Plan) -> PlanState:
+    """Have pages show a plan that was made, as `replan` would."""
+    with hold(DATES, wait=PATIENCE) as held:
+        return PlanState.current() if held is None else _keep(plan, reading, held)
 
 
 def _keep(plan: planning.Plan, reading: Reading, held: Held) -> PlanState:

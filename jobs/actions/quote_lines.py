@@ -13,7 +13,8 @@ FOOT = (LineGroup.ROUNDING, LineGroup.TAX)
 
 @dataclass(frozen=True, slots=True)
 class ShownLine:
-    """`panel` is its number and name, "" for what is of the whole job; `pk` is 0 where the line is frozen."""
+    """`panel` is its number and name, "" for what is of the whole job; `pk` is 0 where the line is frozen. `copies` of
+    the panel are paid for with the amount."""
 
     pk: int
     panel: str
@@ -24,6 +25,7 @@ class ShownLine:
     price: Decimal
     amount: Decimal
     minutes: int | None
+    copies: int = 1
 
     @property
     def label(self) -> str:
@@ -43,7 +45,8 @@ def lines_of(quote: Quote) -> list[ShownLine]:
 def _shown(row: QuoteLine) -> ShownLine:
     panel = f"{row.panel.number} {row.panel.name}" if row.panel else ""
     numbers = (row.quantity, row.unit, row.price, row.amount, row.minutes)
-    return ShownLine(row.pk, panel, row.group, row.words, *numbers)
+    copies = row.panel.copies if row.panel else 1
+    return ShownLine(row.pk, panel, row.group, row.words, *numbers, copies)
 
 
 def frozen_lines(quote: Quote) -> list[dict[str, Any]]:

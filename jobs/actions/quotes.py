@@ -21,6 +21,7 @@ from jobs.models import (
     Stage,
     Studio,
 )
+from jobs.models.approvals import read_drawings
 from jobs.models.quote_words import WORDS, QuoteWords
 from jobs.snapshot.footing import AS_QUOTED
 
@@ -35,6 +36,8 @@ from .quote_lines import frozen_lines
 from .quoting import LineDraft, Offer, reckon_offer, terms_of
 
 MOST = Decimal(10) ** 9
+# In what is frozen: by the id of each panel the hash of its drawing, empty where it was not drawn.
+DRAWINGS = "drawings"
 LONGEST = timedelta(days=366 * 2)
 
 
@@ -230,6 +233,7 @@ def send_quote(quote: Quote, *, without_prices: bool = False, by: Actor, at: dat
     if quote.if_approved_by is not None and quote.if_approved_by < _today(at):
         raise Refused("The day of approval that its date rests on is over; work the date out anew.")
     frozen["lines"], frozen[WORDS] = frozen_lines(quote), QuoteWords.now().as_json()
+    frozen[DRAWINGS] = {str(row.panel.pk): row.digest for row in read_drawings(quote.job).rows}
     quote.frozen = frozen
     quote.state, quote.sent_at, quote.sent_by = QuoteState.SENT, at, by.account
     quote.save(update_fields=["frozen", "state", "sent_at", "sent_by"])
@@ -271,7 +275,8 @@ def accept_quote(
     """The customer takes it: the job is ordered, its work gets the hours that were quoted, it waits for the drawing's
     approval, the deposit and the glass, and what has to be bought is on the list.
 
-    `approved`, `paid`: the drawing is approved and the deposit is in already. Refuses a version that is over, or that
+    `approved`, `paid`: the drawing is approved and the deposit is in already. What the customer approved on their page,
+    exactly as it is now, is not asked for again. Refuses a version that is over, or that
     a later one has taken the place of.
     """
     quote = _open(quote, by)
@@ -282,6 +287,7 @@ def accept_quote(
         job = order_job(job, by=by, at=at)
     _give_hours(quote, by=by, at=at)
     reckon_needs(job, by=by, at=at)
+    approved = approved or read_drawings(job).all_approved
     _set_gates(quote, job, {GateKind.DRAWING: approved, GateKind.DEPOSIT: paid}, by=by, at=at)
     mark_out_of_date()
     return quote

@@ -6,6 +6,8 @@ Not Events: they change nothing that anybody works by.
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 
+from django.db.models import F
+
 from jobs.models import Asked
 
 
@@ -21,6 +23,12 @@ def counted(whats: Mapping[str, int], *, at: datetime) -> dict[str, int]:
     named = {what: _named(what, seconds, at) for what, seconds in whats.items()}
     numbers = Asked.objects.numbers(dict(named.values()))
     return {what: numbers.get(key, 0) for what, (key, _) in named.items()}
+
+
+def forgive(whats: Mapping[str, int], *, at: datetime) -> None:
+    """One less of each of these, which were counted at the same `at`: it was nothing to hold against anybody."""
+    keys = [_named(what, seconds, at)[0] for what, seconds in whats.items()]
+    Asked.objects.filter(what__in=keys, number__gt=0).update(number=F("number") - 1)
 
 
 def forget_asked(*, at: datetime) -> int:

@@ -19,6 +19,7 @@ from jobs.models import (
     LateTap,
     LoadWeek,
     Person,
+    PersonWeek,
     Photo,
     PlanState,
     Projection,
@@ -189,6 +190,13 @@ class LoadWeekAdmin(LookedAtAdmin):
     list_display = ("station", "week", "work", "work_80", "capacity")
     list_filter = ("station",)
     list_select_related = ("station",)
+
+
+@admin.register(PersonWeek)
+class PersonWeekAdmin(LookedAtAdmin):
+    list_display = ("person", "week", "work", "work_80", "there")
+    list_filter = ("person",)
+    list_select_related = ("person",)
 
 
 @admin.register(Photo)

@@ -100,7 +100,8 @@ def _steps(sheet: Sheet) -> list[Step]:
     sizes = [
         (15.0, 10.0, code),
         (13.0, 8.0, code),
-        (12.0, 7.0, code),
+        (13.0, 9.0, small),
+        (12.0, 8.0, small),
         (12.0, 7.0, small),
         (10.0, 6.0, small),
         (9.0, 5.5, small),

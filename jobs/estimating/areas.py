@@ -1,11 +1,14 @@
-"""Areas in the studio's unit: square feet where it measures in inches, square meters otherwise; kept in square meters.
+"""What is bought, in the studio's units: kept in metric ones, and shown in square feet, feet, pounds and quarts where
+lengths are in inches.
 
-A foot is 304.8 mm exactly (international yard and pound agreement, 1959).
+A foot is 304.8 mm and a pound 0.45359237 kg exactly (international yard and pound agreement, 1959); a US liquid quart
+is 57.75 cubic inches (NIST Handbook 44, Appendix C).
 """
 
 from dataclasses import dataclass
 from decimal import Decimal
 
+from jobs.estimating.glass import KG_PER_POUND
 from jobs.estimating.lengths import MM_PER_INCH
 
 MM_PER_FOOT = 12 * MM_PER_INCH
@@ -36,11 +39,23 @@ class ShownUnit:
         return shown if self.size == 1 else round(shown / self.size, 2)
 
 
+# By the unit that is kept, the one in which it is sold where lengths are in inches.
+_CUSTOMARY = {
+    SQUARE_METER: ShownUnit(SQUARE_FOOT, M2_PER_SQUARE_FOOT),
+    "m": ShownUnit("ft", MM_PER_FOOT / 1000),
+    "kg": ShownUnit("lb", KG_PER_POUND),
+    "l": ShownUnit("qt", Decimal("57.75") * (MM_PER_INCH / 100) ** 3),
+}
+
+
+def is_measured(unit: str) -> bool:
+    """Whether it is shown in another unit in a studio that measures in inches."""
+    return unit in _CUSTOMARY
+
+
 def shown_unit(unit: str, units: str) -> ShownUnit:
     """The unit in which what is kept in `unit` is shown, `units` ("in" or "mm") being the studio's."""
-    if unit == SQUARE_METER and units == "in":
-        return ShownUnit(SQUARE_FOOT, M2_PER_SQUARE_FOOT)
-    return ShownUnit(unit)
+    return _CUSTOMARY.get(unit, ShownUnit(unit)) if units == "in" else ShownUnit(unit)
 
 
 def area_unit(units: str) -> ShownUnit:

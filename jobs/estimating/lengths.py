@@ -26,6 +26,7 @@ _MARKS = str.maketrans(
     {"”": '"', "″": '"', "“": '"', "’": "'", "′": "'", "⁄": "/", "\u00a0": " ", "\u2009": " "}
 )
 _VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+_SAID_SHEET = re.compile(r"(sheets? of )(\d+) × (\d+) mm\b")
 _SAID_SIZE = re.compile(r"(\d+(?:\.\d+)?) × (\d+(?:\.\d+)?) mm\b")
 _SAID_LENGTH = re.compile(r"(\d+(?:\.\d+)?) mm\b")
 _SAID_AREA = re.compile(r"(\d+(?:\.\d+)?) (c?)m²")
@@ -102,10 +103,12 @@ def format_size(width_mm: Decimal, height_mm: Decimal, unit: str) -> str:
 def in_units(sentence: str, unit: str) -> str:
     """A sentence whose lengths are in mm and whose areas in cm² or m², said in the studio's unit.
 
-    Inches to the sixteenth; less than one inch to the hundredth, since a sixteenth is more than most gaps.
+    Inches to the sixteenth; less than one inch to the hundredth, since a sixteenth is more than most gaps. Sheets that
+    are bought to the quarter: one of 2440 mm is sold as 96 in (common practice, no published source).
     """
     if unit == "mm":
         return sentence
+    sentence = _SAID_SHEET.sub(lambda m: f"{m[1]}{_quarters(m[2])} × {_quarters(m[3])} in", sentence)
     sentence = _SAID_SIZE.sub(lambda m: f"{_inches(m[1])} × {_inches(m[2])} in", sentence)
     sentence = _SAID_LENGTH.sub(lambda m: f"{_inches(m[1])} in", sentence)
     return _SAID_AREA.sub(_said_area, sentence)
@@ -115,6 +118,11 @@ def _said_area(area: re.Match[str]) -> str:
     if area[2]:
         return f"{Decimal(area[1]) * 100 / MM_PER_INCH**2:.2f} sq in"
     return f"{Decimal(area[1]) * 1_000_000 / (12 * MM_PER_INCH) ** 2:.2f} sq ft"
+
+
+def _quarters(mm: str) -> str:
+    quarter = MM_PER_INCH / 4
+    return _inches(str(quarter * (Decimal(mm) / quarter).to_integral_value(ROUND_HALF_UP)))
 
 
 def _inches(mm: str) -> str:

@@ -12,6 +12,7 @@ from .cells import AnyField
 # Names of models as in Event.subject.
 LEFT_OUT: dict[str, str] = {
     "asked": "counts of how often somebody asked, kept for minutes",
+    "signedin": "who is signed in just now, with the keys of their sessions",
     "lease": "which processes live, renewed every few seconds",
     "paperbundle": "papers that somebody waits for, kept for an hour",
     "tap": "which taps of a tablet have come already, kept for days",

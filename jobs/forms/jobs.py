@@ -149,9 +149,17 @@ class NewJobForm(forms.Form):
     number = forms.CharField(max_length=20, required=False, help_text="Empty: the next one.")
     title = forms.CharField(max_length=120)
     customer = _customer()
+    phone = forms.CharField(
+        label="Their phone",
+        max_length=40,
+        required=False,
+        help_text="What is known of a customer stays as it is.",
+    )
+    email = forms.EmailField(label="Their mail", required=False)
+    # As it mostly begins; a quote that is accepted makes an order of it.
     stage = forms.ChoiceField(
-        choices=[(s.value, s.label) for s in (Stage.ORDERED, Stage.QUOTED, Stage.ENQUIRY)],
-        initial=Stage.ORDERED,
+        choices=[(s.value, s.label) for s in (Stage.ENQUIRY, Stage.QUOTED, Stage.ORDERED)],
+        initial=Stage.ENQUIRY,
     )
     wanted_by = DayField(label="Wanted by", required=False)
     gates = forms.MultipleChoiceField(

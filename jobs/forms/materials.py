@@ -5,12 +5,10 @@ from typing import Any
 
 from django import forms
 
-from jobs.estimating.areas import SQUARE_METER, shown_unit
+from jobs.estimating.areas import is_measured, shown_unit
 from jobs.models import Came, Glass, Job, Material, Need, Studio, Supplier
 
 from .fields import DayField
-
-MEASURED = (SQUARE_METER,)
 
 
 class NeedForm(forms.Form):
@@ -34,7 +32,7 @@ class NeedForm(forms.Form):
             "note": need.note,
         }
         super().__init__(data, initial=start, auto_id=auto_id)
-        if need.unit in MEASURED:
+        if is_measured(need.unit):
             self.fields["amount"].label = f"Amount, {self.unit.word}"
             self.fields["price"].label = f"Price per {self.unit.word}"
 

@@ -88,7 +88,11 @@ class SendForm(forms.Form):
 
 class AcceptForm(forms.Form):
     answer = forms.CharField(label="What the customer said", max_length=200, required=False)
-    approved = forms.BooleanField(label="The drawing is approved", required=False)
+    approved = forms.BooleanField(
+        label="The drawing is approved too",
+        required=False,
+        help_text="The quote is for the price. If not, the customer approves the drawing on their page, once.",
+    )
     paid = forms.BooleanField(label="The deposit is in", required=False)
 
 

@@ -271,7 +271,7 @@ class NewAccountForm(AccountForm):
     password = forms.CharField(
         max_length=128,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
-        help_text="At least 10 characters. Tell it to whoever signs in with it.",
+        help_text="At least 12 characters, best some words that do not belong together. Tell it to whoever signs in.",
     )
 
 

@@ -18,7 +18,7 @@ from .orders import Customer, Gate, Job, Panel, Promise, Stage
 from .people import ClosedDay, DayOff, ExtraHours, Person, Shift, Skill
 from .photos import Photo
 from .pieces import BrokenPiece, PieceMark
-from .plans import LoadWeek, PlanState, Projection
+from .plans import LoadWeek, PersonWeek, PlanState, Projection
 from .quotes import LaborRate, LineGroup, OutsidePrice, Quote, QuoteLine, QuoteSettings, QuoteState
 from .rates import KindSetup, Rate
 from .signed_in import SignedIn, Tablet
@@ -76,6 +76,7 @@ __all__ = [
     "PaperBundle",
     "Pattern",
     "Person",
+    "PersonWeek",
     "Photo",
     "PieceMark",
     "PlanState",

@@ -83,6 +83,25 @@ class Projection(models.Model):
         return f"{self.p50:%Y-%m-%d} to {self.p95:%Y-%m-%d}"
 
 
+class PersonWeek(models.Model):
+    """Hours of work of one person in one week against the hours that they are there, by the present plan."""
+
+    person = models.ForeignKey("Person", on_delete=models.CASCADE, related_name="+")
+    week = models.DateField("its Monday")
+    work = models.PositiveIntegerField("minutes of work, in the middle")
+    work_80 = models.PositiveIntegerField("minutes of work, with 80 %")
+    there = models.PositiveIntegerField("minutes they are there")
+
+    class Meta:
+        ordering = ["person", "week"]
+        constraints = [
+            models.UniqueConstraint(fields=["person", "week"], name="one_load_per_person_and_week")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person} {self.week}"
+
+
 class LoadWeek(models.Model):
     """Hours of work against hours there are, of one station in one week, by the present plan."""
 

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Q
 
 from .customer_links import digest_of
+from .devices import in_words
 
 # When somebody was last seen is not worth a write with each request.
 SEEN_EVERY = timedelta(minutes=5)
@@ -64,6 +65,11 @@ class SignedIn(AbstractBaseSession):
     class Meta:
         verbose_name = "session"
         ordering = ["-seen"]
+
+    @property
+    def device(self) -> str:
+        """The browser and its system in words."""
+        return in_words(self.agent)
 
     @classmethod
     def get_session_store_class(cls) -> Any:

@@ -93,6 +93,11 @@ class Mail(models.Model):
     def get_absolute_url(self) -> str:
         return reverse("mail", args=[self.pk])
 
+    @property
+    def trouble_told(self) -> str:
+        """Why it did not go, as a sentence among others: servers end theirs with a period or without."""
+        return f"{self.trouble.rstrip(' .')}." if self.trouble else ""
+
 
 class MailPaper(models.Model):
     """A paper that goes with a mail, byte for byte as it was when somebody tapped Send."""

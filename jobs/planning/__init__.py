@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from jobs.planning.result import LoadWeek, OperationPlan, Plan, Problem, Window
+from jobs.planning.result import LoadWeek, OperationPlan, PersonWeek, Plan, Problem, Window
 from jobs.planning.shop import Gate, Job, Kind, Nature, Operation, Person, Shift, Shop, Station
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "Operation",
     "OperationPlan",
     "Person",
+    "PersonWeek",
     "Plan",
     "Problem",
     "Shift",

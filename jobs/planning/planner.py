@@ -19,6 +19,7 @@ from jobs.planning.futures import simulate
 from jobs.planning.layout import Layout, lay_out, next_working_day, openings
 from jobs.planning.load import Median, capacity, load_weeks, tightest
 from jobs.planning.order import priority
+from jobs.planning.people_load import LOOKED_AT, people_weeks
 from jobs.planning.result import OperationPlan, Plan, Problem, Window
 from jobs.planning.shop import Operation, Shop
 
@@ -39,6 +40,8 @@ AT_ONCE = (
 class Outcome:
     """The floor as it was run. Arrays are operations in the layout's order x futures, minutes from its origin.
 
+    `people`: places of crews x the first of the futures, as many as people_load.py looks at.
+
     `middle`: start, finish, people (as the kernel returns them) and durations of the run at median durations.
     """
 
@@ -46,6 +49,7 @@ class Outcome:
     start: Small
     finish: Small
     load: Small
+    people: Small
     middle_start: Small
     middle_finish: Small
     middle_people: Small
@@ -90,20 +94,22 @@ def run(
         runs.add(layout, minutes, openings(shop, layout, seed=seed, futures=futures))
         if not runs.open.size:
             break
-    return Outcome(layout, runs.start, runs.finish, runs.load, start[0], finish[0], people[0], middle[0])
+    middles = start[0], finish[0], people[0], middle[0]
+    return Outcome(layout, runs.start, runs.finish, runs.load, runs.people, *middles)
 
 
 class _Runs:
     """What came of each future, on the shortest calendar in which it comes to its end.
 
-    `start`, `finish`: operations x futures. `load`: futures x stations x weeks. `open`: the futures that have not come
-    to their end.
+    `start`, `finish`: operations x futures. `load`: futures x stations x weeks. `people`: places of crews x the first
+    of the futures. `open`: the futures that have not come to their end.
     """
 
     def __init__(self, operations: int, futures: int) -> None:
         self.start = np.empty((operations, futures), np.int32)
         self.finish = np.empty((operations, futures), np.int32)
         self.load = np.zeros((futures, 0, 0), np.int32)
+        self.people = np.zeros((0, min(futures, LOOKED_AT)), np.int32)
         self.open = np.arange(futures)
 
     def add(self, layout: Layout, minutes: Small, opens: Small) -> None:
@@ -115,10 +121,14 @@ class _Runs:
         unended = []
         for first in range(0, len(self.open), count):
             those = self.open[first : first + count]
-            start, finish, _, done = simulate(
+            start, finish, people, done = simulate(
                 layout.floor, minutes[those], weeks=layout.weeks, opens=opens[those]
             )
             self.start[:, those], self.finish[:, those], load[those] = start.T, finish.T, done
+            if not len(self.people):
+                self.people = np.zeros((people.shape[1], self.people.shape[1]), np.int32)
+            looked_at = those < self.people.shape[1]
+            self.people[:, those[looked_at]] = people[looked_at].T
             unended.append(those[finish.max(axis=1, initial=0) >= NEVER])
         self.open = np.concatenate(unended)
 
@@ -261,6 +271,9 @@ def make_plan(
         operations=reader.operations(),
         load=load_weeks(layout, outcome.load, could),
         tightest=tightest(layout, could, outcome.median),
+        people=people_weeks(
+            layout, *(each[:, :LOOKED_AT] for each in (outcome.start, outcome.finish, outcome.people))
+        ),
         problems=checked.problems + tuple(_too_long(shop, reader.endless)),
         zone=shop.zone,
         samples=samples,

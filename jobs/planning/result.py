@@ -60,6 +60,17 @@ class LoadWeek:
 
 
 @dataclass(frozen=True, slots=True)
+class PersonWeek:
+    """A person's work in the week that begins on the Monday `week`, and the minutes that they are there."""
+
+    person: int
+    week: date
+    work_minutes: int
+    work_minutes_80: int
+    there_minutes: int
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """Dates for everything that could be planned.
 
@@ -78,6 +89,7 @@ class Plan:
     problems: tuple[Problem, ...]
     zone: str = "UTC"
     samples: Mapping[int, NDArray[np.int64]] = field(default_factory=dict, repr=False)
+    people: tuple[PersonWeek, ...] = ()
 
     def chance(self, job: int, day: date) -> float:
         """The share of futures in which the job is finished by the end of that day. KeyError if it has no window."""

@@ -5,7 +5,18 @@ from datetime import date
 from typing import Any
 
 from jobs import planning
-from jobs.models import Job, LoadWeek, Operation, Panel, PlanState, Projection, Stage, Station
+from jobs.models import (
+    Job,
+    LoadWeek,
+    Operation,
+    Panel,
+    Person,
+    PersonWeek,
+    PlanState,
+    Projection,
+    Stage,
+    Station,
+)
 
 
 def write_plan(
@@ -32,6 +43,9 @@ def write_plan(
     Projection.objects.bulk_create(rows)
     LoadWeek.objects.all().delete()
     LoadWeek.objects.bulk_create(_load(week) for week in plan.load if week.station in stations)
+    people = set(Person.objects.values_list("pk", flat=True))
+    PersonWeek.objects.all().delete()
+    PersonWeek.objects.bulk_create(_of_person(week) for week in plan.people if week.person in people)
     _note(plan, state, revision, plan.tightest if plan.tightest in stations else None)
 
 
@@ -81,4 +95,14 @@ def _load(week: planning.LoadWeek) -> LoadWeek:
         # Whoever is called away from one operation for another counts as busy with both, which may leave less than
         # nothing. No week has fewer minutes than none, and all dates would be lost with this row.
         capacity=max(week.capacity_minutes, 0),
+    )
+
+
+def _of_person(week: planning.PersonWeek) -> PersonWeek:
+    return PersonWeek(
+        person_id=week.person,
+        week=week.week,
+        work=week.work_minutes,
+        work_80=week.work_minutes_80,
+        there=week.there_minutes,
     )

@@ -211,6 +211,7 @@ def date_window(
 # Below this many pixels a number is not read: it is left out. Common practice, no published source.
 READABLE_PX = 7.0
 _USUAL_PX = 9.0
+LINE_PX = 64  # The pictures in the lines of a bench: numbers here and there would say nothing.
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,4 +295,4 @@ def _pieces(drawing: dict[str, Any] | None, longest_mm: float, px: int) -> Piece
     drawn = tuple(
         piece | {"points": " ".join(f"{x:g},{y:g}" for x, y in piece["points"])} for piece in pieces
     )
-    return drawn, piece_numbers(pieces, longest_mm, px=px)
+    return drawn, piece_numbers(pieces, longest_mm, px=px, all_or_none=0 < px <= LINE_PX)

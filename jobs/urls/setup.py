@@ -1,6 +1,7 @@
 from django.urls import path
 
 from jobs.views import (
+    sessions,
     setup,
     setup_accounts,
     setup_days,
@@ -9,6 +10,7 @@ from jobs.views import (
     setup_letters,
     setup_people,
     setup_quotes,
+    tablets,
 )
 
 urlpatterns = [
@@ -40,6 +42,10 @@ urlpatterns = [
     path("letters/", setup_letters.letter_settings, name="set-up-letters"),
     path("export/", setup_export.export, name="set-up-export"),
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
+    path("accounts/signed-in/", sessions.everybody, name="set-up-signed-in"),
+    path("accounts/signed-in/<uuid:handle>/end/", sessions.session_end_of, name="set-up-session-end"),
+    path("accounts/tablets/", tablets.tablet_list, name="set-up-tablets"),
+    path("accounts/tablets/<int:pk>/<slug:verb>/", tablets.tablet_do, name="set-up-tablet-do"),
     path("accounts/groups/", setup_groups.group_list, name="set-up-groups"),
     path("accounts/groups/<int:pk>/", setup_groups.group_page, name="set-up-group"),
     path("accounts/groups/<int:pk>/remove/", setup_groups.group_remove, name="set-up-group-remove"),

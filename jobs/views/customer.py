@@ -26,7 +26,7 @@ from jobs.models.progress import Far, Step, Way, read_progress
 from jobs.models.quote_words import QuoteWords
 from jobs.views.by_link import by_link, nothing_here, picture_by_link
 from jobs.views.customer_drawing import Picture, colors_of_glass, picture_of
-from jobs.views.customer_quote import price_quote, quote_part
+from jobs.views.customer_quote import price_quote, quote_part, quoted_of
 from jobs.views.customer_words import needed_of, standing
 from jobs.views.middleware import StudioRequest
 from jobs.views.photos import picture
@@ -46,6 +46,7 @@ class Light:
     picture: Picture
     steps: list[Step]
     asked: bool
+    quoted: bool
 
 
 @require_safe
@@ -148,14 +149,22 @@ def shown(
     """What the page says of a job to who has this link; also for the studio's preview."""
     progress = read_progress(job, request.now)
     drawings = read_drawings(job, [way.panel for way in progress.panels if way.panel])
-    quote = price_quote(job) if link.shows_prices else None
+    held = price_quote(job) if link.shows_prices or drawings.asked else None
+    quote = held if link.shows_prices else None
     gates = list(job.gates.all())
     currency = QuoteWords.of(quote).currency if quote else ""
     needed = needed_of(job, gates, drawings, quote, currency)
     asked = {row.panel.pk for row in drawings.asked} if job.stage not in CLOSED else set()
-    colors = colors_of_glass()
+    colors, told = colors_of_glass(), quoted_of(held)
     lights = [
-        Light(way, row, picture_of(row.panel, colors), _steps(way, drawings.gate), row.panel.pk in asked)
+        Light(
+            way,
+            row,
+            picture_of(row.panel, colors),
+            _steps(way, drawings.gate),
+            row.panel.pk in asked,
+            bool(row.digest) and told.drawings.get(str(row.panel.pk)) == row.digest,
+        )
         for way, row in zip(progress.panels, drawings.rows, strict=True)
     ]
     closed = job.stage in CLOSED
@@ -169,6 +178,7 @@ def shown(
         "whole": progress.whole.steps if progress.panels and not closed else [],
         "lights": lights,
         "asked": bool(asked),
+        "quote_accepted": told.accepted,
         "drawings": drawings,
         "form": form or ApprovalForm(),
         # What is shown now is what the next tap approves, also where what was seen before is refused.

@@ -23,10 +23,25 @@ class Pane:
     pieces: int
     path: str
 
+
+@dataclass(frozen=True, slots=True)
+class Legend:
+    """One glass as the legend names it, `beveled` of its `pieces` beveled."""
+
+    glass: str
+    color: str
+    carved: bool
+    pieces: int
+    beveled: int
+
     @property
     def says_beveled(self) -> bool:
-        """Whether it has to be said: not where the glass is called a bevel already."""
-        return self.beveled and "bevel" not in self.glass.lower()
+        """Whether it has to be said of all: not where the glass is called a bevel already."""
+        return self.beveled == self.pieces and "bevel" not in self.glass.lower()
+
+    @property
+    def says_some(self) -> bool:
+        return 0 < self.beveled < self.pieces
 
     @property
     def says_carved(self) -> bool:
@@ -39,6 +54,17 @@ class Picture:
     width: int
     height: int
     panes: tuple[Pane, ...]
+
+    @property
+    def legend(self) -> list[Legend]:
+        """Each glass once, beveled or not, in the order in which they are drawn."""
+        found: dict[tuple[str, str, bool], list[Pane]] = {}
+        for pane in self.panes:
+            found.setdefault((pane.glass, pane.color, pane.carved), []).append(pane)
+        return [
+            Legend(*named, sum(p.pieces for p in panes), sum(p.pieces for p in panes if p.beveled))
+            for named, panes in found.items()
+        ]
 
 
 def colors_of_glass() -> dict[str, str]:

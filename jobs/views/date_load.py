@@ -1,6 +1,5 @@
 """Load: hours of work against hours there are, by week, of each station and each person; and what would relieve it."""
 
-from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -13,9 +12,8 @@ from django.views.decorators.http import require_safe
 
 from jobs.actions.plan import dates_for_reader
 from jobs.actions.whatif import Effect, stand
-from jobs.models import LoadWeek, Person, PlanState, Projection, Skill, Station, Studio
-from jobs.models.working import WorkingHours, read_hours
-from jobs.planning import calendars, whatif
+from jobs.models import LoadWeek, Person, PersonWeek, PlanState, Skill, Station
+from jobs.planning import whatif
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
 
@@ -105,7 +103,7 @@ def _page(request: StudioRequest, state: PlanState) -> dict[str, object]:
         "weeks": weeks,
         "stations": stations,
         "later": tightest_later(stations),
-        "people": person_lines(request.now, request.studio, weeks),
+        "people": person_lines(weeks),
     }
 
 
@@ -136,38 +134,18 @@ def tightest_later(lines: Iterable[Line]) -> Line | None:
     return max(busy, key=lambda pair: pair[0])[1] if busy else None
 
 
-def person_lines(at: datetime, studio: Studio, weeks: list[date]) -> list[Line]:
-    """Active people who have a skill. Work is what the run in the middle gives them; of a crew only its first is
-    counted. Seven queries."""
-    people = list(Person.objects.filter(active=True, pk__in=Skill.objects.values("person")))
-    last = weeks[-1] + timedelta(days=6)
-    hours = read_hours([person.pk for person in people], weeks[0], last, studio)
-    work: dict[int, list[Projection]] = defaultdict(list)
-    for row in Projection.objects.filter(person__isnull=False, operation__isnull=False):
-        work[row.person_id or 0].append(row)
-    return [Line(person.name, _cells(hours[person.pk], work[person.pk], at, weeks)) for person in people]
-
-
-def _cells(hours: WorkingHours, work: list[Projection], at: datetime, weeks: list[date]) -> list[Cell]:
+def person_lines(weeks: list[date]) -> list[Line]:
+    """Active people who have a skill: two queries."""
+    known = {(row.person_id, row.week): row for row in PersonWeek.objects.filter(week__in=weeks)}
     found = []
-    for week in weeks:
-        zone = timezone.get_current_timezone()
-        begin = datetime(week.year, week.month, week.day, tzinfo=zone)
-        end = begin + timedelta(days=7)
-        spans = [
-            (max(row.start, at, begin), min(row.finish, end))
-            for row in work
-            if row.start and row.finish and row.start < end and row.finish > max(at, begin)
+    for person in Person.objects.filter(active=True, pk__in=Skill.objects.values("person")):
+        rows = [known.get((person.pk, week)) for week in weeks]
+        cells = [
+            Cell(week, row.work, row.work_80, row.there) if row else Cell(week, 0, 0, 0)
+            for week, row in zip(weeks, rows, strict=True)
         ]
-        busy = sum(_worked(hours, start, stop) for start, stop in spans)
-        found.append(Cell(week, busy, busy, _worked(hours, max(at, begin), end)))
+        found.append(Line(person.name, cells))
     return found
-
-
-def _worked(hours: WorkingHours, start: datetime, stop: datetime) -> int:
-    return calendars.working_minutes(
-        hours.shifts, hours.days_off, hours.closed, hours.zone, start, stop, hours.extra
-    )
 
 
 def relief(station: Station, at: datetime) -> list[Relief]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Max, Prefetch, Q
+from django.db.models import Max, Prefetch, Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -47,12 +47,15 @@ class Kept:
         return max((self.finished - self.first.day).days, 0)
 
 
-def kept_promises() -> list[Kept]:
-    """The jobs completed last that were promised, the newest first: two queries."""
-    done = Max("operations__finished_at", filter=Q(operations__skipped=False))
+_DONE = Max("operations__finished_at", filter=Q(operations__skipped=False))
+
+
+def kept_promises(jobs: QuerySet[Job] | None = None) -> list[Kept]:
+    """The jobs completed last that were promised, the newest first, or those of them among `jobs`: two queries."""
     rows: Any = (
-        Job.objects.filter(stage=Stage.COMPLETE, closed_at__isnull=False, promises__isnull=False)
-        .annotate(done=done)
+        (Job.objects.all() if jobs is None else jobs)
+        .filter(stage=Stage.COMPLETE, closed_at__isnull=False, promises__isnull=False)
+        .annotate(done=_DONE)
         .select_related("customer")
         .prefetch_related(Prefetch("promises", Promise.objects.order_by("given_at", "pk"), to_attr="given"))
         .order_by("-closed_at")[:_LAST]

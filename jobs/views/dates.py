@@ -17,6 +17,7 @@ from jobs.forms.dates import PromiseForm
 from jobs.models import Job, PlanState, Promise, QuoteState
 from jobs.views.access import office_only
 from jobs.views.date_pages import read_listing
+from jobs.views.date_record import kept_promises
 from jobs.views.date_rows import read_axis, read_page, read_rows
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
@@ -108,10 +109,11 @@ def _given(request: StudioRequest, job: Job) -> HttpResponse:
 @require_safe
 @office_only
 def promises(request: StudioRequest, number: str) -> HttpResponse:
-    """Every promise that was given for a job, the first one first."""
+    """Every promise that was given for a job, the first one first, and what became of it."""
     job = _job(number)
     given = job.promises.select_related("given_by")
+    kept = kept_promises(Job.objects.filter(pk=job.pk))
     template = "dates_promises.html#list" if request.htmx else "dates_promises.html"
-    response = render(request, template, {"job": job, "given": given})
+    response = render(request, template, {"job": job, "given": given, "kept": kept[0] if kept else None})
     patch_vary_headers(response, ["HX-Request"])
     return response

@@ -60,9 +60,13 @@ def _bags(panel: Panel, address: str, studio: Studio) -> list[Label]:
     for piece in piece_rows(shown, studio, whole=True)["pieces"]:
         numbers.setdefault(piece["glass"], []).append(piece["number"])
     return [
-        Label(panel.code, [panel.name, glass, f"{len(found)} pieces: {ranges(sorted(found))}"], address)
+        Label(panel.code, [panel.name, glass, f"{_pieces(len(found))}: {ranges(sorted(found))}"], address)
         for glass, found in numbers.items()
     ]
+
+
+def _pieces(many: int) -> str:
+    return "1 piece" if many == 1 else f"{many} pieces"
 
 
 def _crates(job: Job, address: str, studio: Studio) -> Iterable[Label]:

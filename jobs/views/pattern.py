@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.actions import Refused, estimates, patterns, takeoffs
+from jobs.actions.pattern_glass import thickness_to_come
 from jobs.documents.pieces_shown import piece_rows
 from jobs.estimating.linework import MOST_BYTES
 from jobs.estimating.takeoff import Takeoff
@@ -70,6 +71,8 @@ def page(
         shown.panel = panel
         last = shown.version == max(row.version for row in all_versions)
         context["changeable"] = last and shown.accepted_at is None
+        to_come = thickness_to_come(shown) if context["changeable"] else None
+        context["thickness"] = to_come if to_come != panel.thickness_mm else None
         context["forms"] = _pattern_forms(request, shown) | context["forms"]
         context |= {"picture": picture_of(shown, request.studio), "sizes": sizes_of(shown, request.studio)}
         context |= piece_rows(shown, request.studio, whole=request.GET.get("pieces") == "all")

@@ -12,6 +12,7 @@ from jobs.actions import Refused
 from jobs.actions.quote_lines import ShownLine, changed_since, lines_of
 from jobs.actions.sent_quotes import keep_quote, kept_quote
 from jobs.documents.quote import Offered, quote_pdf
+from jobs.estimating.pricing import cents
 from jobs.forms.quotes import LinesForm
 from jobs.models import Quote, QuoteState
 from jobs.views.middleware import StudioRequest
@@ -21,11 +22,21 @@ logger = logging.getLogger(__name__)
 
 @dataclass(slots=True)
 class Part:
-    """The lines of one panel, or of the whole job where `name` is empty."""
+    """The lines of one panel, all its `copies` together, or of the whole job where `name` is empty."""
 
     name: str
     lines: list[tuple[ShownLine, Any]] = field(default_factory=list)
     amount: Decimal = Decimal(0)
+    copies: int = 1
+
+    @property
+    def each(self) -> Decimal:
+        """What one copy comes to, to the cent."""
+        return cents(self.amount / self.copies)
+
+    @property
+    def is_even(self) -> bool:
+        return self.each * self.copies == self.amount
 
 
 def parts_of(lines: Sequence[ShownLine], form: LinesForm | None = None) -> list[Part]:
@@ -33,7 +44,7 @@ def parts_of(lines: Sequence[ShownLine], form: LinesForm | None = None) -> list[
     parts: dict[str, Part] = {}
     for line in lines:
         if not line.is_foot:
-            part = parts.setdefault(line.panel, Part(line.panel))
+            part = parts.setdefault(line.panel, Part(line.panel, copies=line.copies))
             part.lines.append((line, form.of_line(line.pk) if form else None))
             part.amount += line.amount
     return sorted(parts.values(), key=lambda part: not part.name)

@@ -84,7 +84,11 @@ def account_password(request: StudioRequest, pk: int) -> HttpResponse:
 
     def reset() -> None:
         changed = accounts.set_password(
-            account, form.cleaned_data["password"], by=request.actor, at=request.now
+            account,
+            form.cleaned_data["password"],
+            by=request.actor,
+            at=request.now,
+            keep=(request.session.session_key or "") if account == request.user else "",
         )
         if changed == request.user:
             update_session_auth_hash(request, changed)

@@ -96,8 +96,9 @@ def _account_of(request: HttpRequest) -> Account | None:
     tablet = session.row.tablet if getattr(session, "row", None) else None
     if tablet is not None and not tablet.holds(request.COOKIES.get(TABLET_COOKIE, "")):
         return None
-    if account is None:
-        return None
+    if account is None or tablet is not None:
+        # The secret of the tablet stands in for the password, which may be another by now.
+        return account
     told = session.get(HASH_SESSION_KEY, "")
     known = account.get_session_auth_hash()
     if constant_time_compare(told, known):

@@ -155,10 +155,22 @@ document.addEventListener("submit", async (event) => {
   const form = event.target;
   if (!away || !form.matches("#bench form:not([hx-post]), form.language")) return;
   event.preventDefault();
+  await sayNeedsLine();
+}, { capture: true });
+
+// So do links to what is not kept: papers and photos, which are looked at by who may see them then.
+document.addEventListener("click", async (event) => {
+  const link = event.target.closest("#bench a[href]");
+  if (!away || !link || (link.pathname.startsWith("/bench/") && !link.pathname.includes("/sheet/"))) return;
+  event.preventDefault();
+  await sayNeedsLine();
+});
+
+const sayNeedsLine = async () => {
   notice = "needs-line";
   await show();
   list.scrollIntoView({ block: "nearest" });
-}, { capture: true });
+};
 
 // Hours that were refused are typed again: the form as it was, until it is sent anew.
 const typeAgain = async () => {

@@ -34,9 +34,9 @@ def test_only_a_lead_gets_to_the_admin_and_only_a_bench_has_a_station(by: Actor,
     [
         ("LEAD", GOOD, "username", "an account “LEAD” already"),
         (" ", GOOD, "username", "needs a name"),
-        ("new", "short", "password", "at least 10 characters"),
-        ("new", "qwertyuiop", "password", "common"),
-        ("beveltablet", "beveltablet", "password", "similar"),
+        ("new", "short", "password", "at least 12 characters"),
+        ("new", "1qaz2wsx3edc", "password", "common"),
+        ("bevelingtablet", "bevelingtablet", "password", "similar"),
     ],
 )
 def test_a_bad_account_is_refused(by: Actor, name: str, password: str, field: str, sentence: str) -> None:
@@ -85,7 +85,7 @@ def test_an_account_ends_and_opens_once(by: Actor, office: Account) -> None:
 def test_a_new_password_counts_and_is_nowhere_written(by: Actor, office: Account) -> None:
     assert accounts.set_password(office, GOOD, by=by, at=NOW).check_password(GOOD)
     assert (Event.objects.get().verb, Event.objects.get().after) == ("set password of", {})
-    with pytest.raises(Refused, match="at least 10"):
+    with pytest.raises(Refused, match="at least 12"):
         accounts.set_password(office, "short", by=by, at=NOW)
 
 

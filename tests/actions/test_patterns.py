@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from jobs.actions import Actor, Refused, patterns, takeoffs
+from jobs.actions.pattern_glass import thickness_to_come
 from jobs.estimating.linework import MOST_BYTES
 from jobs.models import Account, Came, Event, Glass, Job, Panel, Pattern, Takeoff
 from tests import cast
@@ -281,6 +282,27 @@ def test_accepted_it_is_the_panel_s_drawing_pieces_and_takeoff(panel: Panel, nor
     assert numbers.came_mm == {"H 10 mm border": pytest.approx(3000), "H 6 mm": pytest.approx(1500)}
     row.refresh_from_db()
     assert (row.accepted_at, row.accepted_by) == (NOW, nora["by"].account)
+
+
+def test_another_thickness_is_told_beforehand_and_written_down(panel: Panel, nora: dict[str, Any]) -> None:
+    row = upload(panel, cast.LATTICE, nora)
+    blue = Glass.objects.get(name="Blue")
+    patterns.map_fills(row, {fill: patterns.Fill(blue, False, Decimal(25)) for fill in row.fills}, **nora)
+    row.refresh_from_db()
+    assert panel.thickness_mm != blue.thickness_mm
+    assert thickness_to_come(row) == blue.thickness_mm
+    patterns.accept_pattern(row, **nora)
+    event = Event.objects.get(subject="pattern", verb="accepted")
+    told = event.before["thickness_mm"], event.after["thickness_mm"]
+    assert [Decimal(value) for value in told] == [panel.thickness_mm, blue.thickness_mm]
+    panel.refresh_from_db()
+    assert panel.thickness_mm == blue.thickness_mm
+
+
+def test_no_thickness_is_told_while_a_glass_is_not_said(panel: Panel, nora: dict[str, Any]) -> None:
+    row = upload(panel, cast.LATTICE, nora)
+    row.fills = dict(list(row.fills.items())[:1])
+    assert thickness_to_come(row) is None
 
 
 def test_accepted_it_is_changed_no_more(panel: Panel, nora: dict[str, Any]) -> None:

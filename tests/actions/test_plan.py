@@ -240,7 +240,7 @@ def test_planning_holds_no_transaction(
 def test_the_number_of_queries_does_not_grow(jobs: int, django_assert_num_queries: Any) -> None:
     for number in range(jobs):
         cast.make_panel(cast.make_job(f"{number:04}"))
-    with django_assert_num_queries(52):
+    with django_assert_num_queries(55):
         planned()
 
 
@@ -315,6 +315,20 @@ class TestCommands:
     def test_replan_prints_the_same_twice(self, job: Job) -> None:
         assert printed("--seed", "7") == printed("--seed", "7")
         assert PlanState.current().seed == 7
+
+    def test_replan_prints_the_dates_of_the_time_asked_for_though_newer_ones_are_kept(self, job: Job) -> None:
+        once = printed("--json")
+        newer = NOW + timedelta(hours=3)
+        replan(at=newer, force=True)
+        assert printed("--json") == once
+        assert PlanState.current().planned_at == newer
+
+    def test_dates_of_a_time_to_come_are_printed_and_not_kept(
+        self, job: Job, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(timezone, "now", lambda: NOW - timedelta(hours=1))
+        assert "0412" in printed("--json")
+        assert PlanState.current().planned_at is None
 
     def test_replan_says_what_cannot_be_planned(self, job: Job) -> None:
         other = cast.make_job("0413")

@@ -12,6 +12,7 @@ from jobs.actions.purchases import change_need
 from jobs.actions.quote_lines import changed_since, lines_of
 from jobs.actions.quote_settings import change_quote_settings, set_labor_rates
 from jobs.actions.quotes import (
+    DRAWINGS,
     LineChange,
     accept_quote,
     change_quote,
@@ -25,6 +26,7 @@ from jobs.actions.quoting import LineDraft, breakage_share
 from jobs.models import (
     Account,
     Breakage,
+    DrawingApproval,
     Event,
     Gate,
     Job,
@@ -39,8 +41,9 @@ from jobs.models import (
     Supplier,
     TimeEntry,
 )
+from jobs.models.approvals import shown_of
 from jobs.snapshot.rates import read_spreads
-from tests import cast, quoting
+from tests import cast, customers, quoting
 
 MORNING = cast.at(2, "10:00")
 TODAY = date(2026, 3, 2)
@@ -342,6 +345,32 @@ def test_gates_that_are_cleared_stay_so(job: Job, by: Actor) -> None:
     cast.make_gate(job, "drawing", cleared=date(2026, 2, 2))
     accept_quote(sent(job, by), approved=True, by=by, at=MORNING)
     assert Gate.objects.get(kind="drawing").cleared == date(2026, 2, 2)
+
+
+def test_what_the_customer_approved_on_their_page_is_not_asked_for_again(job: Job, by: Actor) -> None:
+    quote = sent(job, by)
+    panel = job.panels.get()
+    panel.drawing = customers.DRAWING
+    panel.save(update_fields=["drawing"])
+    cast.make_gate(job, "drawing")
+    cast.make_gate(job, "deposit")
+    digest = customers.seen_of(job)[panel.number]
+    DrawingApproval.objects.create(
+        panel=panel, digest=digest, shown=shown_of(panel), name="Anna Berg", at=cast.at(4)
+    )
+    accept_quote(quote, by=by, at=cast.at(4, "09:00"))
+    assert {gate.kind: gate.cleared for gate in job.gates.exclude(kind="glass")} == {
+        "drawing": date(2026, 3, 4),
+        "deposit": None,
+    }
+
+
+def test_the_drawings_are_frozen_with_what_is_sent(job: Job, by: Actor) -> None:
+    panel = job.panels.get()
+    panel.drawing = customers.DRAWING
+    panel.save(update_fields=["drawing"])
+    quote = sent(job, by)
+    assert (quote.frozen or {})[DRAWINGS] == {str(panel.pk): customers.seen_of(job)[panel.number]}
 
 
 def test_quotes_that_are_not_accepted(job: Job, by: Actor) -> None:

@@ -4,7 +4,9 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from jobs.actions.quotes import DRAWINGS
 from jobs.models import (
+    Account,
     CustomerLink,
     DrawingApproval,
     Gate,
@@ -105,3 +107,29 @@ def test_what_changed_since_is_told_to_both(
     Gate.objects.update(cleared=None)
     assert "Changed since you approved it" in text(visitor.get(address(link)))
     assert "changed since it was approved" in text(office_client.get("/jobs/0412/"))
+
+
+class TestBesideTheQuote:
+    """The price is taken with the quote, the drawing on this page: asked once, and it says why."""
+
+    def test_an_unchanged_drawing_is_called_so(
+        self, visitor: Client, job: Job, link: CustomerLink, office: Account
+    ) -> None:
+        quote = customers.make_quote(job, office)
+        panel = job.panels.get()
+        quote.frozen = {DRAWINGS: {str(panel.pk): customers.seen_of(job)[1]}}
+        quote.save(update_fields=["frozen"])
+        page = text(visitor.get(address(link)))
+        assert "It is the drawing of our quote, unchanged: please approve it below, once." in page
+        assert "You have ordered at the price of our quote." in page
+        assert "4,812" not in page
+        customers.redraw(panel)
+        page = text(visitor.get(address(link)))
+        assert "unchanged" not in page
+        assert "Please look at it and approve it below." in page
+
+    def test_without_a_quote_nothing_is_said_of_one(
+        self, visitor: Client, job: Job, link: CustomerLink
+    ) -> None:
+        page = text(visitor.get(address(link)))
+        assert "our quote" not in page

@@ -16,8 +16,8 @@ from jobs.actions.quotes import make_quote, send_quote
 from jobs.models import Account, Job, LetterSettings, Quote, QuoteSettings, SentQuote, Studio
 from jobs.views import quote_paper
 from tests import cast, quoting
-from tests.documents.reading import alts_of, pages_of
-from tests.documents.tags import assert_tagged, sizes_mm
+from tests.documents.reading import alts_of, pages_of, right_edges
+from tests.documents.tags import assert_tagged, read, sizes_mm
 from tests.documents.tags import text as text_of
 
 PAPER = reverse("quote-paper", args=["0412", 1])
@@ -62,6 +62,41 @@ def test_every_figure_is_the_page_s(office_client: Client, draft: Quote) -> None
     assert "EUR" in text
     assert "Ready to install by Tuesday, 6 May 2031" in text
     assert "if the drawing is approved and the deposit is paid by Tuesday, 1 April 2031" in text
+
+
+def test_what_each_of_several_copies_costs_stands_beside(
+    job: Job, office_client: Client, office: Account
+) -> None:
+    job.panels.update(copies=3)
+    quote = make_quote(job, by=Actor(account=office), at=timezone.now())
+    part = quote_paper.parts_of(lines_of(quote))[0]
+    said = f"3 × {'' if part.is_even else 'about '}{part.each:,.2f} each"
+    assert said in text_of(paper(office_client))
+    assert said in office_client.get(PAGE).content.decode()
+    assert abs(part.each * 3 - part.amount) <= Decimal("0.02")
+    send_quote(quote, without_prices=True, by=Actor(account=office), at=timezone.now())
+    job.panels.update(copies=7)
+    # As it was sent, whatever becomes of the panel.
+    assert quote_paper.parts_of(lines_of(Quote.objects.get()))[0].copies == 3
+
+
+def test_pictures_of_many_panels_stay_within_their_pages(
+    job: Job, office_client: Client, draft: Quote
+) -> None:
+    for number in range(2, 9):
+        cast.make_panel(
+            job, number, (), name=f"Clerestory window above the baptistry, north aisle, bay {number}"
+        )
+    data = paper(office_client)
+    pages = pages_of(data)
+    # The first ones stand below their heading, not on the page behind it.
+    assert "1 Light 1" in pages[0]
+    for number in range(2, 9):
+        assert any(f"north aisle, bay {number}" in words for words in pages)
+    width = float(read(data).pages[0].mediabox.width)
+    edges = right_edges(data)
+    assert len(edges) == 8
+    assert max(edges) < width
 
 
 def test_its_words(office_client: Client, draft: Quote) -> None:

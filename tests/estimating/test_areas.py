@@ -27,7 +27,24 @@ def test_amounts_and_prices_by_area() -> None:
     )
 
 
-@pytest.mark.parametrize(("unit", "units"), [("m²", "mm"), ("stick", "in"), ("kg", "in")])
+@pytest.mark.parametrize(
+    ("kept", "word", "one"),
+    [
+        # A pound is 0.45359237 kg exactly (international yard and pound agreement, 1959).
+        ("kg", "lb", "0.45359237"),
+        # A US liquid quart is 57.75 cubic inches (NIST Handbook 44, Appendix C).
+        ("l", "qt", "0.946352946"),
+        ("m", "ft", "0.3048"),
+    ],
+)
+def test_what_is_sold_by_weight_and_measure(kept: str, word: str, one: str) -> None:
+    shown = shown_unit(kept, "in")
+    assert (shown.word, shown.size) == (word, Decimal(one))
+    assert shown.amount(10 * Decimal(one)) == 10
+    assert shown.kept_amount(Decimal(2)) == round(2 * Decimal(one), 3)
+
+
+@pytest.mark.parametrize(("unit", "units"), [("m²", "mm"), ("stick", "in"), ("kg", "mm"), ("l", "mm")])
 def test_other_units_are_shown_as_they_are_kept(unit: str, units: str) -> None:
     same = shown_unit(unit, units)
     number = Decimal("12.345")

@@ -81,6 +81,7 @@ BY_THEIR_PAGES = {
     "OutsideForm",
     "PanelFilter",
     "PanelForm",
+    "PasswordForm",
     "QuoteSettingsForm",
     "RateForm",
     "StudioForm",

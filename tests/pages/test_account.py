@@ -97,7 +97,7 @@ def test_ones_own_password_is_changed_and_one_stays_signed_in(office_client: Cli
     [
         ({"old": "wrong"}, "This is not your present password."),
         ({"again": "something else entirely"}, "The two do not agree."),
-        ({"new": "short"}, "at least 10 characters"),
+        ({"new": "short"}, "at least 12 characters"),
     ],
 )
 def test_a_bad_new_password_is_refused(office_client: Client, office: Account, typed, sentence: str) -> None:

@@ -61,6 +61,32 @@ def test_promises_against_what_they_became(office_client: Client, office: Accoun
     assert "0404" not in html
 
 
+@pytest.mark.parametrize(
+    ("promised", "finished", "words"),
+    [
+        ([10], 10, "the promise was kept"),
+        ([10, 20], 18, "the last promise was kept, not the first"),
+        ([10], 13, "3 days after the last promise"),
+    ],
+)
+def test_the_promises_of_a_finished_job_say_what_became_of_them(
+    office_client: Client, office: Account, promised: list[int], finished: int, words: str
+) -> None:
+    kept("0401", promised, finished, office)
+    html = office_client.get("/dates/0401/promises/").content.decode()
+    assert f"{finished} Mar:" in html
+    assert words in html
+
+
+def test_the_promises_of_an_open_job_say_nothing_of_an_end(office_client: Client, office: Account) -> None:
+    Promise.objects.create(
+        job=cast.make_job("0401"), day=date(2026, 3, 30), given_at=NOW, given_by=office, told="Father Aurel"
+    )
+    html = office_client.get("/dates/0401/promises/").content.decode()
+    assert "Mon 30 Mar" in html
+    assert "It was finished" not in html
+
+
 def test_the_number_of_queries_does_not_grow(
     office_client: Client, office: Account, django_assert_num_queries: Any
 ) -> None:

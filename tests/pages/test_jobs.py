@@ -116,6 +116,20 @@ def test_new_job(office_client: Client) -> None:
     assert job.panels.get().operations.count() == 3
 
 
+def test_a_new_job_begins_as_an_enquiry_with_how_its_customer_is_reached(office_client: Client) -> None:
+    page = text(office_client.get("/jobs/new/"))
+    assert '<option value="enquiry" selected>' in page
+    new(office_client, stage="enquiry", phone="555-0123", email="hall@alder.example")
+    customer = Job.objects.get().customer
+    assert (customer.phone, customer.email) == ("555-0123", "hall@alder.example")
+    # What is known of a customer stays as it is.
+    new(office_client, stage="enquiry", phone="555-0999", email="")
+    customer.refresh_from_db()
+    assert (customer.phone, customer.email) == ("555-0123", "hall@alder.example")
+    answer = new(office_client, customer="Elm House", email="nobody")
+    assert answer.status_code == 422  # type: ignore[attr-defined]
+
+
 def test_new_job_with_a_condition(office_client: Client) -> None:
     route = Route.objects.get()
     RouteStep.objects.create(

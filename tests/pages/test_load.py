@@ -8,7 +8,7 @@ from django.test import Client
 from django.utils import timezone
 
 from jobs.actions.plan import replan
-from jobs.models import LoadWeek, PlanState, Projection, Station, Studio
+from jobs.models import LoadWeek, PersonWeek, PlanState, Station
 from jobs.views.date_load import Cell, Line, person_lines, relief, station_lines, tightest_later
 from tests import cast
 
@@ -75,17 +75,26 @@ def test_the_tightest_in_six_weeks() -> None:
     assert tightest_later([Line("idle", [Cell(WEEKS[0], 0, 0, 100)] * 10)]) is None
 
 
-def test_people_are_counted_from_the_run_in_the_middle() -> None:
+def test_people_have_hours_with_their_spread() -> None:
     job = cast.make_job()
-    panel = cast.make_panel(job, kinds=("Assembly",))
+    cast.make_panel(job, kinds=("Assembly",))
     replan(at=NOW, force=True)
-    kept = Projection.objects.get(operation=cast.operation_of(panel, "Assembly"))
-    assert kept.start == NOW
-    lines = {line.name: line.cells for line in person_lines(NOW, Studio.current(), WEEKS)}
+    kept = PersonWeek.objects.get()
+    lines = {line.name: line.cells for line in person_lines(WEEKS)}
     # Jonas alone assembles; the other two have nothing to do. He is there forty hours a week.
-    assert [cell.capacity for cell in lines["Jonas Beck"]] == [2400, 2400]
-    assert 200 <= lines["Jonas Beck"][0].work <= 280
+    cell = lines["Jonas Beck"][0]
+    assert (cell.work, cell.work_80, cell.capacity) == (kept.work, kept.work_80, 2400)
+    assert 200 <= cell.work <= 280
+    assert cell.work < cell.work_80 <= 400
     assert lines["Mara Lind"][0].work == 0
+
+
+def test_the_hours_of_a_person_stand_in_the_table(office_client: Client) -> None:
+    overload()
+    kept = PersonWeek.objects.get(person=cast.person("Mara"), week=WEEKS[0])
+    html = office_client.get("/dates/load/").content.decode()
+    people = html[html.index("Load of people by week") :]
+    assert f"of {kept.there // 60}:{kept.there % 60:02}" in people
 
 
 def test_what_would_relieve_it() -> None:

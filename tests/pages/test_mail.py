@@ -123,7 +123,7 @@ def test_the_floor_asks_about_mail_that_did_not_go(office_client: Client, draft:
     floor = " ".join(office_client.get("/").content.decode().split())
     assert "1 mail did not go" in floor
     assert "No such user" in floor
-    assert "Not tried again by itself." in floor
+    assert "No such user. It is not tried again by itself." in floor
     again = reverse("mail-do", args=[draft.pk, "again"])
     assert f'action="{again}"' in floor
     Server.at_send = TimeoutError("timed out")

@@ -38,8 +38,8 @@ def needs(job: Job, office: Account) -> dict[str, Need]:
 def test_before_the_list_is_made_the_page_says_what_it_would_have(office_client: Client, job: Job) -> None:
     text = office_client.get(LIST).content.decode()
     assert "Make the list" in text
-    # The studio of the tests measures in inches: 1000 mm are 39.37 in.
-    assert "1 sheet of 39 3/8 × 39 3/8 in" in text
+    # The studio of the tests measures in inches: 1000 mm are 39.37 in, and sheets are bought to the quarter.
+    assert "1 sheet of 39 1/4 × 39 1/4 in" in text
     assert not Need.objects.exists()
     Studio.objects.update(units="mm")
     assert "1 sheet of 1000 × 1000 mm" in office_client.get(LIST).content.decode()

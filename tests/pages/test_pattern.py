@@ -298,6 +298,8 @@ def test_glass_is_told_and_the_pattern_accepted(office_client: Client) -> None:
     assert (answer.status_code, answer["Location"]) == (303, f"{PAGE}#glass")
     said = Pattern.objects.get().fills["#a83a45"]
     assert said == {"glass": glass("Clear plate"), "beveled": True, "bevel_mm": "25.40"}
+    Panel.objects.update(thickness_mm=3)
+    assert "Its glass becomes 1/4 in (now 1/8 in)" in text(office_client.get(PAGE))
     assert do(office_client, "accept").status_code == 303
     page = text(office_client.get(PAGE))
     for words in (

@@ -373,7 +373,7 @@ def test_accounts_are_made_and_changed(lead_client: Client) -> None:
 
 def test_a_bad_account_keeps_what_was_typed(lead_client: Client, office: Account) -> None:
     typed = {"username": "new", "role": "bench", "password": "short"}
-    text = refused(post(lead_client, "set-up-accounts", **typed), "at least 10 characters")
+    text = refused(post(lead_client, "set-up-accounts", **typed), "at least 12 characters")
     assert 'value="new"' in text
     typed = {"username": "OFFICE", "role": "bench", "password": "cobalt and amber"}
     refused(post(lead_client, "set-up-accounts", **typed), "an account “OFFICE” already")
@@ -389,7 +389,7 @@ def test_a_new_password_signs_the_holder_out_but_not_the_lead_of_themselves(
     assert office_client.get(reverse("password")).status_code == 302
     assert post(lead_client, "set-up-account-password", lead.pk, **typed).status_code == 302
     assert lead_client.get(reverse("set-up")).status_code == 200
-    refused(post(lead_client, "set-up-account-password", office.pk, password="short"), "at least 10")
+    refused(post(lead_client, "set-up-account-password", office.pk, password="short"), "at least 12")
 
 
 def test_an_account_ends_at_once_and_opens_again(

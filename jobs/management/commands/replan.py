@@ -1,16 +1,21 @@
-"""`manage.py replan`: make the dates anew and print them, one line a job."""
+"""`manage.py replan`: make the dates anew and print them, one line a job.
+
+What is printed are the dates of the time that was asked for. Pages show them too, unless newer ones are kept already or
+that time is still to come.
+"""
 
 import json
 from argparse import ArgumentParser
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 
-from jobs.actions.plan import replan
-from jobs.models import Job, PlanState, Projection, Studio
+from jobs import planning
+from jobs.actions.plan import keep, plan_of
+from jobs.models import Job, Station, Studio
 
 
 class Command(BaseCommand):
@@ -31,11 +36,12 @@ class Command(BaseCommand):
         for name in ("futures", "seed"):
             if options[name] is not None and not 1 <= options[name] <= 1_000_000:
                 raise CommandError(f"--{name} is a whole number from 1 to 1000000.")
-        state = replan(at=at, seed=options["seed"], futures=options["futures"], force=True)
-        if options["quiet"]:
-            return
-        with timezone.override(studio.zone):
-            self.stdout.write(_as_json(state) if options["json"] else _as_text(state))
+        reading, plan = plan_of(at, seed=options["seed"], futures=options["futures"])
+        if at <= timezone.now():
+            keep(reading, plan)
+        if not options["quiet"]:
+            said = _as_json(plan, studio) if options["json"] else _as_text(plan, studio)
+            self.stdout.write(said)
 
 
 def _time(typed: str | None, studio: Studio) -> datetime:
@@ -50,51 +56,44 @@ def _time(typed: str | None, studio: Studio) -> datetime:
     return found if timezone.is_aware(found) else found.replace(tzinfo=studio.zone)
 
 
-def _rows() -> list[tuple[Job, Projection | None]]:
-    jobs = Job.objects.open().with_promise().select_related("projection").order_by("number")
-    return [(job, getattr(job, "projection", None)) for job in jobs]
+def _rows(plan: planning.Plan, studio: Studio) -> list[dict[str, Any]]:
+    """The open jobs by number; those without a date have no `p50` and what follows."""
+    rows = []
+    for job in Job.objects.open().with_promise().order_by("number"):
+        due: date | None = job.promised or job.wanted_by  # type: ignore[attr-defined]
+        row: dict[str, Any] = {"number": job.number, "due": due.isoformat() if due else None}
+        if window := plan.jobs.get(job.pk):
+            for name in ("p50", "p80", "p95"):
+                row[name] = getattr(window, name).astimezone(studio.zone).isoformat()
+            row["day"] = plan.day_for(job.pk, float(studio.confidence)).isoformat()
+            row["chance"] = plan.chance(job.pk, due) if due else None
+        rows.append(row)
+    return rows
 
 
-def _day(at: datetime) -> str:
-    return timezone.localtime(at).date().isoformat()
-
-
-def _as_text(state: PlanState) -> str:
+def _as_text(plan: planning.Plan, studio: Studio) -> str:
     lines = [f"{'job':<20}  {'50 %':<10}  {'80 %':<10}  {'95 %':<10}  {'due':<10}  chance"]
-    for job, dates in _rows():
-        due = job.promised or job.wanted_by  # type: ignore[attr-defined]
-        line = f"{job.number:<20}  "
-        if dates is None:
-            line += f"{'no date':<10}  {'':<10}  {'':<10}  {due or ''}"
+    for row in _rows(plan, studio):
+        line = f"{row['number']:<20}  "
+        if "p50" not in row:
+            line += f"{'no date':<10}  {'':<10}  {'':<10}  {row['due'] or ''}"
         else:
-            chance = "" if dates.chance is None else f"{dates.chance * 100:5.1f} %"
-            line += f"{_day(dates.p50)}  {_day(dates.p80)}  {_day(dates.p95)}  {due or ''!s:<10}  {chance}"
+            days = "  ".join(row[name][:10] for name in ("p50", "p80", "p95"))
+            chance = "" if row["chance"] is None else f"{row['chance'] * 100:5.1f} %"
+            line += f"{days}  {row['due'] or '':<10}  {chance}"
         lines.append(line.rstrip())
-    lines += [problem["sentence"] for problem in state.problems]
+    lines += [problem.sentence for problem in plan.problems]
     return "\n".join(lines)
 
 
-def _as_json(state: PlanState) -> str:
-    jobs = []
-    for job, dates in _rows():
-        due = job.promised or job.wanted_by  # type: ignore[attr-defined]
-        row: dict[str, Any] = {"number": job.number, "due": due.isoformat() if due else None}
-        if dates is not None:
-            row |= {
-                "p50": timezone.localtime(dates.p50).isoformat(),
-                "p80": timezone.localtime(dates.p80).isoformat(),
-                "p95": timezone.localtime(dates.p95).isoformat(),
-                "day": dates.confident_day.isoformat() if dates.confident_day else None,
-                "chance": dates.chance,
-            }
-        jobs.append(row)
-    planned = timezone.localtime(state.planned_at).isoformat() if state.planned_at else None
+def _as_json(plan: planning.Plan, studio: Studio) -> str:
+    tightest = Station.objects.filter(pk=plan.tightest or 0).first()
     found = {
-        "planned_at": planned,
-        "seed": state.seed,
-        "futures": state.futures,
-        "tightest": state.tightest.name if state.tightest else None,
-        "jobs": jobs,
-        "problems": [problem["sentence"] for problem in state.problems],
+        "planned_at": plan.now.astimezone(studio.zone).isoformat(),
+        "seed": plan.seed,
+        "futures": plan.futures,
+        "tightest": tightest.name if tightest else None,
+        "jobs": _rows(plan, studio),
+        "problems": [problem.sentence for problem in plan.problems],
     }
     return json.dumps(found, ensure_ascii=False, indent=1)

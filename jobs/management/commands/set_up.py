@@ -60,7 +60,7 @@ class Command(BaseCommand):
         name = self._ask("Name that the lead signs in with", "LEAD_NAME", "lead")
         password = str(env("LEAD_PASSWORD", default=""))
         if not password and self.asks:
-            password = getpass.getpass("Password (at least 10 characters): ")
+            password = getpass.getpass("Password (at least 12 characters): ")
             if getpass.getpass("Once more: ") != password:
                 raise CommandError("The two passwords do not agree.")
         if not password:
