@@ -1,5 +1,5 @@
 # Each target sets itself up; see .ci/setup.
-.PHONY: help demo test fuzz bench load check lint unit postgresql upgrade downgrade
+.PHONY: help demo test fuzz bench load machines check lint unit postgresql upgrade downgrade
 
 help:  ## what can be done here
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:.*## /\t/' | expand -t 12
@@ -36,6 +36,10 @@ upgrade:  ## of an installation: backup, newer version (VERSION=), packages, mig
 
 downgrade:  ## back to the version and the rows of before the last upgrade
 	@.ci/upgrade back
+
+machines:  ## three web and two worker processes on a throw-away PostgreSQL, killed at random under load
+	@.ci/setup dev
+	.ci/postgres .venv/bin/python -m tests.bench machines
 
 fuzz:  ## a hundred thousand odd inputs for each parser, thousands for each form and page (CASES= says how many)
 	@.ci/setup dev
