@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs', '0250_person_weeks'),
+        ('jobs', '0302_leads_need_code'),
     ]
 
     operations = [
