@@ -1,5 +1,5 @@
 # Each target sets itself up; see .ci/setup.
-.PHONY: help demo test fuzz bench check lint unit postgresql upgrade downgrade
+.PHONY: help demo test fuzz bench load machines check lint unit postgresql upgrade downgrade
 
 help:  ## what can be done here
 	@grep -E '^[a-z]+:.*##' Makefile | sed -E 's/:.*## /\t/' | expand -t 12
@@ -36,6 +36,10 @@ upgrade:  ## of an installation: backup, newer version (VERSION=), packages, mig
 downgrade:  ## back to the version and the rows of before the last upgrade
 	@.ci/upgrade back
 
+machines:  ## three web and two worker processes on a throw-away PostgreSQL, killed at random under load
+	@.ci/setup dev
+	.ci/postgres .venv/bin/python -m tests.bench machines
+
 fuzz:  ## a hundred thousand odd inputs for each parser, thousands for each form and page (CASES= says how many)
 	@.ci/setup dev
 	FUZZ_CASES=$(or $(CASES),100000) .venv/bin/python -m pytest -n auto tests/fuzz
@@ -43,3 +47,7 @@ fuzz:  ## a hundred thousand odd inputs for each parser, thousands for each form
 bench:  ## measurements, as ratios in one run
 	@.ci/setup dev
 	.venv/bin/python -m tests.bench
+
+load:  ## twenty people at once on a studio of ten years, for ten minutes (MINUTES= says otherwise)
+	@.ci/setup dev
+	.venv/bin/python -m tests.bench load

@@ -240,7 +240,7 @@ def _put_at(row: Operation, place: int | None) -> None:
     """Number the operations of the row's panel anew, with the row at `place`."""
     if place is None:
         return
-    same = Operation.objects.select_for_update().filter(job=row.job_id, panel=row.panel_id)
+    same = Operation.objects.select_for_update(of=("self",)).filter(job=row.job_id, panel=row.panel_id)
     others = list(same.exclude(pk=row.pk).order_by("place", "pk"))
     if not 1 <= place <= len(others) + 1:
         raise Refused(f"The place is between 1 and {len(others) + 1}.", "place")

@@ -216,7 +216,9 @@ def _let_go(person: Person, why: str, *, by: Actor, at: datetime) -> None:
             f"{person.name} has a timer running on {running.operation}: stop it at the bench first.",
             "active" if not person.active else "workshop",
         )
-    for operation in Operation.objects.select_for_update().filter(keeper=person).select_related("kind"):
+    for operation in (
+        Operation.objects.select_for_update(of=("self",)).filter(keeper=person).select_related("kind")
+    ):
         operation.keeper = None
         operation.save(update_fields=["keeper"])
         record("put back", operation, by=by, at=at, before={"keeper": person}, why=f"{person.name} {why}")

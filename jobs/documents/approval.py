@@ -16,6 +16,9 @@ from .render import lay_out, write
 WIDTH_MM = Decimal(174)
 HEIGHT_MM = Decimal(148)
 LEGEND_ROW_MM = Decimal(7)
+# A line of the heading and of what stands below it takes so much, and holds so many letters of DejaVu Sans.
+HEAD_MM, HEAD_LETTERS = Decimal("7.2"), 46
+LEAD_MM, LEAD_LETTERS = Decimal("4.7"), 92
 # As many letters of the hash as the customer's page shows of a version.
 TOLD = 8
 
@@ -63,10 +66,17 @@ def approval_pages(job: Job, panels: Sequence[Panel], *, studio: Studio, day: da
 
 def _sheet(panel: Panel, pattern: int | None, studio: Studio) -> Sheet:
     glasses = len({piece.get("glass") for piece in (panel.drawing or {})["pieces"]})
-    room = max(HEIGHT_MM - LEGEND_ROW_MM * glasses, HEIGHT_MM / 2)
+    room = max(HEIGHT_MM - LEGEND_ROW_MM * glasses - _more_lines(panel), HEIGHT_MM / 2)
     made = drawn(panel, WIDTH_MM, room, studio.units)
     bar, words = _bar(studio.units, made.scale.ratio)
     return Sheet(made, version_of(panel), pattern, f"{bar:.3f}", words)
+
+
+def _more_lines(panel: Panel) -> Decimal:
+    """What long names take away of the room: the lines beyond one above the drawing and two below the heading."""
+    head = len(f"For approval: {panel.code} {panel.name}") // HEAD_LETTERS
+    lead = max(0, (len(f"{panel.job.title}{panel.job.customer}") + 60) // LEAD_LETTERS - 1)
+    return head * HEAD_MM + lead * LEAD_MM
 
 
 def _bar(unit: str, ratio: int) -> tuple[Decimal, str]:

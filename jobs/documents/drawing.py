@@ -51,7 +51,7 @@ class Label:
 class Drawn:
     """An SVG picture in millimeters of the panel, `width` by `height` mm on paper.
 
-    `layers`: (color, path), one drawn over the other. `small`: pieces that have no letter for want of room.
+    `layers`: (color, path), one drawn over the other. `small`: pieces without a letter or number for want of room.
     """
 
     panel: Panel
@@ -87,7 +87,7 @@ def drawn(
     margin = lead
     width, height = float(panel.width_mm), float(panel.height_mm)
     letters = _letters(pieces)
-    told = [str(piece.get("number", "")) if numbered else letters[_name(piece)] for piece in pieces]
+    told = [_number(piece) if numbered else letters[_name(piece)] for piece in pieces]
     labels = list(_labels(pieces, told, scale.ratio))
     return Drawn(
         panel=panel,
@@ -102,8 +102,13 @@ def drawn(
         bevels="".join(_inner(piece, 1.2 * scale.ratio) for piece in pieces if piece.get("beveled")),
         glasses=[_glass(name, letter, pieces) for name, letter in letters.items()],
         labels=labels,
-        small=len(pieces) - len(labels),
+        small=sum(map(bool, told)) - len(labels),
     )
+
+
+def _number(piece: dict[str, Any]) -> str:
+    """What is carved is no piece to be cut, and has none."""
+    return "" if piece.get("carved") else str(piece.get("number", ""))
 
 
 def _name(piece: dict[str, Any]) -> str:

@@ -1,12 +1,17 @@
 """The paper that goes round with a panel: what it is, its route with boxes to tick, cautions, and codes to scan."""
 
 from collections.abc import Callable, Iterable
+from decimal import Decimal
 from typing import Any
 
 from django.urls import reverse
 
+from jobs.documents.drawing import drawn
 from jobs.documents.render import lay_out, write
 from jobs.models import Operation, Panel, Studio
+
+# Beside the margins, and so high that the route begins below it on the first page.
+ROOM_MM = (Decimal(174), Decimal(105))
 
 
 def traveler(
@@ -24,6 +29,7 @@ def traveler_pages(
     work = [operation for operation in operations if not operation.skipped]
     context = {
         "panel": panel,
+        "drawn": drawn(panel, *ROOM_MM, studio.units, numbered=True),
         "job": panel.job,
         "work": [(operation, _code(panel, operation, address)) for operation in work],
         "cautions": cautions_of(work),

@@ -3,16 +3,10 @@
 from base64 import b64encode
 from functools import lru_cache
 from io import BytesIO
-from typing import Any
 
 from django import template
-from django.template import Context
-from django.template.loader import render_to_string
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
-
-from jobs.models import Panel
-from jobs.templatetags.studio import panel_picture
 
 register = template.Library()
 SVG = "data:image/svg+xml;base64,"
@@ -54,30 +48,3 @@ def vector(content: str, css: str = "") -> SafeString:
     lines and letters would be an element to be styled."""
     words = content.partition("<title>")[2].partition("</title>")[0]
     return mark_safe(f'<img class="{css}" alt="{words}" src="{SVG}{b64encode(content.encode()).decode()}">')  # noqa: S308  # Rendered, thus escaped, above.
-
-
-@register.simple_tag(takes_context=True)
-def paper_picture(context: Context, panel: Panel, css: str = "picture") -> SafeString:
-    """The panel's own drawing in lines alone, with the numbers of its pieces where they have some."""
-    shown: dict[str, Any] = panel_picture(context, panel)
-    longest = max(float(panel.width_mm), float(panel.height_mm))
-    drawn = [_numbered(piece, longest) for piece in shown["pieces"]]
-    svg = render_to_string("documents/parts/picture.svg", {**shown, "pieces": drawn, "line": longest / 400})
-    return format_html(
-        '<img class="{}" alt="{}" src="{}">', css, shown["words"], SVG + b64encode(svg.encode()).decode()
-    )
-
-
-def _numbered(piece: dict[str, Any], longest: float) -> dict[str, Any]:
-    """The piece with where its number stands and how large: within it, and no larger than is read."""
-    if not piece.get("number"):
-        return piece
-    xs, ys = zip(*_points(piece), strict=True)
-    width, height = max(xs) - min(xs), max(ys) - min(ys)
-    size = min(width / max(len(str(piece["number"])), 1), 0.6 * height, 0.035 * longest)
-    middle = (max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2
-    return piece | {"x": middle[0], "y": middle[1] + size * 0.35, "size": size}
-
-
-def _points(piece: dict[str, Any]) -> list[tuple[float, float]]:
-    return [(float(x), float(y)) for x, y in (pair.split(",") for pair in piece["points"].split())]

@@ -2,11 +2,13 @@ from django.contrib.auth.views import LogoutView
 from django.urls import path
 from django.views.i18n import set_language
 
-from jobs.views import account, sessions
+from jobs.views import account, sessions, tablets
 
 urlpatterns = [
     path("sign-in/", account.SignIn.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("pair/", tablets.pair, name="pair"),
+    path("pair/again/", tablets.pair_again, name="pair-again"),
     path("account/", sessions.account, name="account"),
     path("account/end-others/", sessions.sessions_end_others, name="sessions-end-others"),
     path("account/end/<uuid:handle>/", sessions.session_end, name="session-end"),

@@ -10,6 +10,8 @@ from jobs.views import (
     setup_letters,
     setup_people,
     setup_quotes,
+    setup_workshops,
+    tablets,
 )
 
 urlpatterns = [
@@ -17,6 +19,8 @@ urlpatterns = [
     path("studio/", setup.studio, name="set-up-studio"),
     path("stations/", setup.station_list, name="set-up-stations"),
     path("stations/<int:pk>/", setup.station_change, name="set-up-station"),
+    path("workshops/", setup_workshops.workshop_list, name="set-up-workshops"),
+    path("workshops/<int:pk>/", setup_workshops.workshop_change, name="set-up-workshop"),
     path("people/", setup_people.person_list, name="set-up-people"),
     path("people/<int:pk>/", setup_people.person_page, name="set-up-person"),
     path("people/<int:pk>/pin/", setup_people.person_pin, name="set-up-person-pin"),
@@ -43,6 +47,8 @@ urlpatterns = [
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
     path("accounts/signed-in/", sessions.everybody, name="set-up-signed-in"),
     path("accounts/signed-in/<uuid:handle>/end/", sessions.session_end_of, name="set-up-session-end"),
+    path("accounts/tablets/", tablets.tablet_list, name="set-up-tablets"),
+    path("accounts/tablets/<int:pk>/<slug:verb>/", tablets.tablet_do, name="set-up-tablet-do"),
     path("accounts/groups/", setup_groups.group_list, name="set-up-groups"),
     path("accounts/groups/<int:pk>/", setup_groups.group_page, name="set-up-group"),
     path("accounts/groups/<int:pk>/remove/", setup_groups.group_remove, name="set-up-group-remove"),

@@ -1,5 +1,7 @@
 """Signing in, and one's own password."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.forms import AuthenticationForm
@@ -9,10 +11,12 @@ from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.http import require_http_methods
 
 from jobs.actions import accounts
+from jobs.actions.tablets import tablet_with
 from jobs.forms.account import PasswordForm, SignInForm
 from jobs.models import Role
 from jobs.views.access import anyone_signed_in
 from jobs.views.middleware import StudioRequest
+from jobs.views.signed_in import TABLET_COOKIE
 
 
 class SignIn(LoginView):
@@ -25,6 +29,12 @@ class SignIn(LoginView):
     def get_default_redirect_url(self) -> str:
         role = getattr(self.request.user, "role", Role.BENCH)
         return resolve_url("bench-choose" if role == Role.BENCH else "floor")
+
+    def get_context_data(self, **about: Any) -> dict[str, Any]:
+        """With the tablet that goes on by its secret, or that it was let in once and is not any more."""
+        secret = self.request.COOKIES.get(TABLET_COOKIE, "")
+        found = {"tablet": tablet_with(secret), "was_tablet": bool(secret)}
+        return super().get_context_data(**about) | found
 
     def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=422)

@@ -18,6 +18,7 @@ from django.utils.translation import get_language
 
 from jobs.models import Event, PlanState
 from jobs.views.middleware import StudioRequest
+from jobs.views.workshops import workshop_key
 
 SECONDS = 60
 # What each response has of its own is put in afterwards. What people type is escaped, so it can never hold these.
@@ -46,6 +47,7 @@ def kept_part(
         planned,
         minute,
         request.user.role,
+        workshop_key(request),
         ".".join(sorted(request.user.granted)),
     )
     key = re.sub(r"[^\w.#:/-]", "_", ":".join(map(str, facts)))

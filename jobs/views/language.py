@@ -8,7 +8,7 @@ from django.utils import translation
 from django.utils.cache import patch_vary_headers
 
 # The pages whose words are translated as a whole; a page that were half so would be worse than one that is not.
-TRANSLATED = ("/bench/", "/sign-in/")
+TRANSLATED = ("/bench/", "/sign-in/", "/pair/")
 
 
 class LanguageMiddleware:

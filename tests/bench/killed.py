@@ -67,13 +67,18 @@ class Counts:
     events: int
 
 
+def free_port() -> int:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port: int = free.getsockname()[1]
+    return port
+
+
 class _Server:
     """gunicorn on a free port; killed with all its processes at once."""
 
     def __init__(self, environment: dict[str, str]) -> None:
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
+        self.port = free_port()
         self.environment = environment
         self.start()
 

@@ -343,7 +343,7 @@ def test_the_outbox_waits_for_the_sign_in_and_kept_pages_do_not_outlive_it(
     expect(page.locator("#outbox")).to_contain_text("1 tap waits")
     page.context.clear_cookies()
     page.context.set_offline(False)
-    expect(page.locator("#outbox")).to_contain_text("Sign in again to send what waits.")
+    expect(page.locator("#outbox")).to_contain_text("Nobody is signed in here any more.")
     page.get_by_role("link", name="Sign in").tap()
     page.get_by_role("heading", name="Sign in").wait_for()
     until(page, "caches.has('bench-pages').then((has) => !has)")

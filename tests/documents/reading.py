@@ -1,6 +1,8 @@
 """What a PDF says page by page, beside what tags.py reads of the whole."""
 
-from tests.documents.tags import read, tree
+from typing import Any
+
+from tests.documents.tags import nodes, read, tree
 
 
 def pages_of(data: bytes) -> list[str]:
@@ -11,3 +13,10 @@ def pages_of(data: bytes) -> list[str]:
 def alts_of(data: bytes) -> list[str]:
     """What is said of each picture."""
     return [tag.alt for tag in tree(data).all("Figure")]
+
+
+def right_edges(data: bytes) -> list[float]:
+    """Where each picture ends on its page, in points from the left."""
+    root: Any = read(data).trailer["/Root"]
+    figures = [node for node in nodes(root["/StructTreeRoot"]) if node["/S"] == "/Figure"]
+    return [float(node["/A"].get_object()["/BBox"][2]) for node in figures]

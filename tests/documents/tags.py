@@ -130,7 +130,7 @@ def assert_headings_found(made: bytes) -> None:
     if "/IDTree" in root["/StructTreeRoot"]:
         for leaf in root["/StructTreeRoot"]["/IDTree"]["/Kids"]:
             names |= {str(name) for name in leaf.get_object()["/Names"][::2]}
-    asked = {str(name) for cell in _nodes(root["/StructTreeRoot"]) for name in _headers(cell)}
+    asked = {str(name) for cell in nodes(root["/StructTreeRoot"]) for name in _headers(cell)}
     assert asked <= names, asked - names
 
 
@@ -141,7 +141,7 @@ def _headers(node: Any) -> Any:
 def assert_edges_are_not_read(made: bytes) -> None:
     """Whatever the pages hold for readers stands in the tree; heads and feet of pages do not (ISO 14289-1, 7.8)."""
     root: Any = read(made).trailer["/Root"]
-    inside = {node.indirect_reference.idnum for node in _nodes(root["/StructTreeRoot"])}
+    inside = {node.indirect_reference.idnum for node in nodes(root["/StructTreeRoot"])}
     numbers = root["/StructTreeRoot"]["/ParentTree"]["/Nums"]
     for owners in numbers[1::2]:
         for owner in owners.get_object() if isinstance(owners.get_object(), ArrayObject) else ():
@@ -157,11 +157,11 @@ def page_is_numbered(words: str) -> bool:
     return bool(re.search(r"Page \d+ of \d+", words))
 
 
-def _nodes(node: Any) -> Iterator[Any]:
+def nodes(node: Any) -> Iterator[Any]:
     kids = node.get("/K", [])
     kids = kids.get_object() if isinstance(kids, IndirectObject) else kids
     for kid in kids if isinstance(kids, ArrayObject) else [kids]:
         found = kid.get_object()
         if isinstance(found, DictionaryObject) and "/S" in found:
             yield found
-            yield from _nodes(found)
+            yield from nodes(found)

@@ -12,7 +12,7 @@ from jobs.actions import Actor
 from jobs.actions.patterns import accept_pattern, map_fills
 from jobs.documents.approval import version_of
 from jobs.documents.drawing import drawn
-from jobs.models import Account, Glass, Job, Panel, Studio
+from jobs.models import Account, Customer, Glass, Job, Panel, Studio
 from jobs.models.approvals import hash_of, shown_of
 from jobs.models.said import Fill
 from tests import cast
@@ -133,3 +133,13 @@ def test_no_such_paper(office_client: Client, job: Job) -> None:
     assert office_client.get(reverse("letter", args=["0412", "receipt"])).status_code == 404
     assert office_client.get(reverse("letter", args=["0999", "approval"])).status_code == 404
     assert office_client.post(SHEET).status_code == 405
+
+
+def test_long_names_leave_the_signature_on_its_sheet(job: Job, office_client: Client) -> None:
+    Job.objects.update(title="Restoration and re-leading of the chancel and both chapels after the hailstorm")
+    Customer.objects.update(name="Cathedral Chapter of the United Dioceses of the Two Rivers and the Ridge")
+    Panel.objects.update(name="Clerestory window above the baptistry, north aisle, third bay")
+    signed = [words for words in pages_of(sheet(office_client)) if "Signature" in words]
+    assert len(signed) == 1
+    assert "For approval: 0412/1" in signed[0]
+    assert "Approved as drawn" in signed[0]

@@ -16,8 +16,8 @@ from jobs.actions.quotes import make_quote, send_quote
 from jobs.models import Account, Job, LetterSettings, Quote, QuoteSettings, SentQuote, Studio
 from jobs.views import quote_paper
 from tests import cast, quoting
-from tests.documents.reading import alts_of, pages_of
-from tests.documents.tags import assert_tagged, sizes_mm
+from tests.documents.reading import alts_of, pages_of, right_edges
+from tests.documents.tags import assert_tagged, read, sizes_mm
 from tests.documents.tags import text as text_of
 
 PAPER = reverse("quote-paper", args=["0412", 1])
@@ -78,6 +78,25 @@ def test_what_each_of_several_copies_costs_stands_beside(
     job.panels.update(copies=7)
     # As it was sent, whatever becomes of the panel.
     assert quote_paper.parts_of(lines_of(Quote.objects.get()))[0].copies == 3
+
+
+def test_pictures_of_many_panels_stay_within_their_pages(
+    job: Job, office_client: Client, draft: Quote
+) -> None:
+    for number in range(2, 9):
+        cast.make_panel(
+            job, number, (), name=f"Clerestory window above the baptistry, north aisle, bay {number}"
+        )
+    data = paper(office_client)
+    pages = pages_of(data)
+    # The first ones stand below their heading, not on the page behind it.
+    assert "1 Light 1" in pages[0]
+    for number in range(2, 9):
+        assert any(f"north aisle, bay {number}" in words for words in pages)
+    width = float(read(data).pages[0].mediabox.width)
+    edges = right_edges(data)
+    assert len(edges) == 8
+    assert max(edges) < width
 
 
 def test_its_words(office_client: Client, draft: Quote) -> None:

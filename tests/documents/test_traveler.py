@@ -1,12 +1,14 @@
 """The traveler: its words and figures, its codes read back, its tags, on either paper."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.test import Client, override_settings
 
 from jobs.actions.base import Actor
 from jobs.actions.patterns import accept_pattern
+from jobs.documents.drawing import drawn
 from jobs.models import Account, Operation, Panel, Station, Studio
 from tests import cast
 from tests.documents import codes, tags
@@ -65,9 +67,26 @@ def test_pieces_of_a_pattern_have_their_numbers(panel: Panel, office: Account, o
     accept_pattern(pattern, by=Actor(account=office), at=cast.at(2, "10:00"))
     panel.refresh_from_db()
     words = tags.text(made(office_client)).split()
-    drawn = [str(piece["number"]) for piece in panel.drawing["pieces"]]  # type: ignore[index]
-    assert drawn == ["1", "2", "3", "4"]
-    assert set(drawn) <= set(words)
+    numbers = [str(piece["number"]) for piece in panel.drawing["pieces"]]  # type: ignore[index]
+    assert numbers == ["1", "2", "3", "4"]
+    assert set(numbers) <= set(words)
+
+
+def test_each_number_stands_in_its_own_piece(panel: Panel, office_client: Client) -> None:
+    """Two corners of one square: the boxes around them are the same, and so would be the middles of those."""
+    halves = [[[0, 0], [600, 0], [0, 900]], [[600, 0], [600, 900], [0, 900]]]
+    pieces = [{"points": points, "number": number} for number, points in enumerate(halves, 31)]
+    carved = {"points": [[10, 10], [60, 10], [60, 60]], "number": 33, "carved": True}
+    panel.drawing = {"width": 600, "height": 900, "pieces": [*pieces, carved]}
+    panel.save(update_fields=["drawing"])
+    made = drawn(panel, Decimal(174), Decimal(105), "mm", numbered=True)
+    first, second = made.labels
+    assert (first.letter, second.letter, made.small) == ("31", "32", 0)
+    assert float(first.x) < 300 < float(second.x)
+    words = tags.text(office_client.get(PAGE).content)
+    assert "31" in words
+    assert "32" in words
+    assert "too small" not in words
 
 
 def test_a_skipped_operation_is_left_out_and_a_finished_one_has_its_day(

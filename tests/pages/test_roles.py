@@ -33,10 +33,12 @@ from jobs.models import (
     LateTap,
     Person,
     Role,
+    Tablet,
     TimeEntry,
 )
 from jobs.models.approvals import shown_of
 from jobs.views.account import SignIn
+from jobs.views.tablets import pair, pair_again
 from tests import cast
 from tests.photos import picture
 
@@ -70,7 +72,13 @@ EXCEPTIONS: dict[str, frozenset[Role]] = {"floor": EVERYBODY, "password": EVERYB
 # Secret links open these to whoever has them, and to nobody else: tests/customer_page/.
 BY_LINK = "c/"
 # Everybody may sign in and out and choose a language, also who has not.
-OPEN = {"sign-in": SignIn, "sign-out": LogoutView, "language": set_language}
+OPEN = {
+    "sign-in": SignIn,
+    "sign-out": LogoutView,
+    "language": set_language,
+    "pair": pair,
+    "pair-again": pair_again,
+}
 
 # Arguments with which every route finds something: keys are counted on in `world`, which starts an empty database.
 DEFAULTS: dict[str, Callable[["World"], Any]] = {
@@ -84,10 +92,12 @@ DEFAULTS: dict[str, Callable[["World"], Any]] = {
 EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "change-say": lambda world: {"kind": "ill"},
     "change-take-back": lambda world: {"pk": world.change.pk},
+    "set-up-workshop": lambda world: {"pk": world.job.workshop_id},
     "set-up-station": lambda world: {"pk": world.operation.kind.station_id},
     "set-up-closed-day-remove": lambda world: {"pk": world.closed.pk},
     "set-up-account": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-account-password": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
+    "set-up-tablet-do": lambda world: {"pk": world.tablet.pk, "verb": "code"},
     "session-end": lambda world: {"handle": uuid4()},
     "set-up-session-end": lambda world: {"handle": uuid4()},
     "set-up-account-groups": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
@@ -177,6 +187,9 @@ class World:
         )
         self.closed = ClosedDay.objects.create(day=date(2026, 5, 1))
         self.accounts = {role: cast.make_account(role.value, role) for role in Role}
+        self.tablet = Tablet.objects.create(
+            name="Bevel 1", account=self.accounts[Role.BENCH], made_at=timezone.now()
+        )
         self.group = Group.objects.create(name="Rates")
         self.pattern = cast.make_pattern(panel, self.accounts[Role.OFFICE])
         measured = cast.make_panel(cast.make_job("0413"))
@@ -313,8 +326,11 @@ def test_nobody_gets_in_by_posting(world: World, route: Route) -> None:
 @pytest.mark.parametrize("role", [*Role, None], ids=[*Role, "nobody"])
 def test_the_way_in_and_out_is_open(world: World, name: str, role: Role | None) -> None:
     answer = world.client(role).get(reverse(name))
-    if name == "sign-out":
+    if name in ("sign-out", "pair-again"):
         assert answer.status_code == 405
+    elif name == "pair":
+        # A tablet that is signed in pairs as it is.
+        assert answer.status_code == 200
     elif name == "language":
         assert answer.status_code == 302
     else:

@@ -178,6 +178,7 @@ IDS: dict[str, dict[str, Find]] = {
         "set-up-group": lambda side: side.group.pk,
         "set-up-person": lambda side: side.person.pk,
         "set-up-station": lambda side: side.station.pk,
+        "set-up-workshop": lambda side: side.job.workshop_id,
     },
 }
 # Arguments that say what is to be done, not with what; an address has to exist with them.
