@@ -40,6 +40,9 @@ INSTALLED_APPS = [
     "django_htmx",
     "heroicons",
     "axes",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
     "django_tasks_db",
 ]
 
@@ -56,6 +59,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "jobs.views.language.LanguageMiddleware",
     "jobs.views.middleware.StudioMiddleware",
+    "jobs.views.codes.CodeRequired",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -133,6 +137,9 @@ LOGOUT_REDIRECT_URL = "sign-in"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 183
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_ENGINE = "studio.sessions"
+
+# What an app for codes shares with the server is for nobody to read, not in the admin either.
+OTP_ADMIN_HIDE_SENSITIVE_DATA = True
 
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25
