@@ -15,7 +15,7 @@ from .groups import check_reach, check_role
 from .sessions import drop_sessions
 
 # A password is never written down, not even hashed: the Event says only that it changed.
-FIELDS = ("username", "first_name", "last_name", "role", "station", "person")
+FIELDS = ("username", "first_name", "last_name", "role", "station", "person", "workshop")
 
 
 @transaction.atomic
@@ -46,7 +46,7 @@ def change_account(account: Account, values: Mapping[str, Any], *, by: Actor, at
         setattr(account, name, value)
     _check_name(account)
     _derive(account)
-    if account.role != Role.LEAD:
+    if account.role != Role.LEAD or account.workshop_id is not None:
         _check_another_lead(account)
     account.save(update_fields=[*FIELDS, "is_staff"])
     record("changed account", account, by=by, at=at, before=before, after=after)
@@ -106,8 +106,10 @@ def _locked(account: Account) -> Account:
 
 
 def _derive(account: Account) -> None:
-    """Only the lead gets to Django's admin."""
-    account.is_staff = account.role == Role.LEAD
+    """Only the lead of the whole studio gets to Django's admin. A tablet is of the workshop of its station."""
+    if account.station is not None:
+        account.workshop = None
+    account.is_staff = account.role == Role.LEAD and account.workshop_id is None
 
 
 def _check_name(account: Account) -> None:
@@ -127,8 +129,8 @@ def _check_password(password: str, account: Account) -> None:
 
 def _check_another_lead(account: Account) -> None:
     # All leads are locked, in one order, so that two of them cannot end each other at once.
-    leads = Account.objects.select_for_update().filter(role=Role.LEAD, is_active=True).order_by("pk")
-    if {lead.pk for lead in leads} == {account.pk}:
+    leads = Account.objects.select_for_update().filter(role=Role.LEAD, is_active=True, workshop=None)
+    if {lead.pk for lead in leads.order_by("pk")} == {account.pk}:
         raise Refused(
             "This is the last account of a lead: make another first, or nobody could set up the studio."
         )

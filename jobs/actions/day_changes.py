@@ -301,6 +301,7 @@ def _goes_first(asked: Asked, row: DayChange, *, by: Actor, at: datetime) -> Non
 
 def _works(asked: Asked, row: DayChange, *, by: Actor, at: datetime) -> None:
     made = [add_extra_hours(person, asked.last, *asked.hours, by=by, at=at) for person in asked.people]
+    row.person = asked.people[0]  # By whom it is known whose workshop it is of.
     row.made = {
         "extra": [each.pk for each in made],
         "names": ", ".join(str(person) for person in asked.people),

@@ -11,7 +11,7 @@ from django.db import transaction
 
 from jobs.estimating.hours import HoursError, parse_hours
 from jobs.estimating.lengths import LengthError, parse_length
-from jobs.models import Job, OperationKind, Route, Studio
+from jobs.models import Job, OperationKind, Route, Studio, Workshop
 
 from .base import Actor, Refused
 from .customers import check_name
@@ -22,6 +22,8 @@ LARGEST_BYTES = 2 * 1024 * 1024
 LARGEST_LINES = 5000
 NEEDED = ("job", "title", "customer", "panel", "width", "height")
 OPTIONAL = ("thickness", "pieces", "copies", "route", "wanted_by")
+# A column of studios with several workshops, by the workshop's name.
+WORKSHOP = "workshop"
 HOURS = "hours:"
 
 
@@ -52,15 +54,17 @@ class JobDraft:
     title: str
     customer: str
     wanted_by: date | None = None
+    workshop: Workshop | None = None
     panels: list[PanelDraft] = field(default_factory=list)
 
 
-def import_jobs(data: bytes, *, by: Actor, at: datetime) -> list[Job]:
+def import_jobs(data: bytes, workshop: Workshop | None = None, *, by: Actor, at: datetime) -> list[Job]:
     """Make the jobs of a list: CSV in UTF-8, its columns named in the first line, apart by comma or semicolon.
 
+    `workshop`: whose all of them are; where it is None, a column may name one for each, else it is the first.
     Raises ImportRefused with every fault there is, in the order of the lines; then nothing was written.
     """
-    drafts, faults = read_list(data)
+    drafts, faults = read_list(data, workshop)
     made: list[Job] = []
     with transaction.atomic():
         for draft in drafts if not faults else ():
@@ -71,6 +75,7 @@ def import_jobs(data: bytes, *, by: Actor, at: datetime) -> list[Job]:
                     customer=draft.customer,
                     panels=draft.panels,
                     wanted_by=draft.wanted_by,
+                    workshop=draft.workshop,
                     by=by,
                     at=at,
                 )
@@ -84,7 +89,7 @@ def import_jobs(data: bytes, *, by: Actor, at: datetime) -> list[Job]:
     return made
 
 
-def read_list(data: bytes) -> tuple[list[JobDraft], list[Fault]]:
+def read_list(data: bytes, workshop: Workshop | None = None) -> tuple[list[JobDraft], list[Fault]]:
     """The jobs of a list and what is wrong with it. Reads the routes and kinds of the studio; writes nothing."""
     try:
         rows = list(_rows(data))
@@ -92,7 +97,7 @@ def read_list(data: bytes) -> tuple[list[JobDraft], list[Fault]]:
         return [], [Fault(problem.line, problem.sentence)]
     if not rows:
         return [], [Fault(0, "The list is empty.")]
-    reader = _Reader([cell.strip().lower() for cell in rows[0][1]])
+    reader = _Reader([cell.strip().lower() for cell in rows[0][1]], workshop)
     if not reader.faults:
         for line, cells in rows[1:]:
             reader.take(line, cells)
@@ -141,8 +146,10 @@ def _rows(data: bytes) -> Iterator[tuple[int, list[str]]]:
 class _Reader:
     """Takes line after line, and notes all that is wrong with each."""
 
-    def __init__(self, header: list[str]) -> None:
+    def __init__(self, header: list[str], workshop: Workshop | None) -> None:
         self.header = header
+        self.workshop = workshop
+        self.workshops = {row.name.lower(): row for row in Workshop.objects.all()}
         self.jobs: dict[str, JobDraft] = {}
         self.faults: list[Fault] = []
         self.unit = Studio.current().units
@@ -170,6 +177,8 @@ class _Reader:
                     self.fault(
                         1, f"There is no kind of work called “{name.removeprefix(HOURS).strip()[:40]}”."
                     )
+            elif name == WORKSHOP and (self.workshop is not None or len(self.workshops) > 1):
+                continue
             elif name and name not in NEEDED + OPTIONAL:
                 self.fault(1, f"No column is called “{name[:40]}”.")
 
@@ -194,7 +203,8 @@ class _Reader:
         if known is not None:
             self._must_agree(line, known, values, wanted)
             return known
-        draft = JobDraft(line, number, values.get("title", ""), values.get("customer", ""), wanted)
+        made_at = self._workshop(line, values.get(WORKSHOP, ""))
+        draft = JobDraft(line, number, values.get("title", ""), values.get("customer", ""), wanted, made_at)
         for check, value in (
             (check_number, number),
             (check_title, draft.title),
@@ -208,10 +218,20 @@ class _Reader:
             self.jobs[number.lower()] = draft
         return draft
 
+    def _workshop(self, line: int, name: str) -> Workshop | None:
+        if not name:
+            return self.workshop
+        found = self.workshops.get(name.lower())
+        if found is None or self.workshop not in (None, found):
+            self.fault(line, f"There is no workshop called “{name[:40]}” for you.")
+        return found
+
     def _must_agree(self, line: int, known: JobDraft, values: dict[str, str], wanted: date | None) -> None:
         for name, was in (("title", known.title), ("customer", known.customer)):
             if values.get(name) and values[name] != was:
                 self.fault(line, f"The {name} of job {known.number} is another one on line {known.line}.")
+        if (shop := values.get(WORKSHOP)) and self._workshop(line, shop) != known.workshop:
+            self.fault(line, f"Job {known.number} is of another workshop on line {known.line}.")
         if wanted and wanted != known.wanted_by:
             self.fault(line, f"Job {known.number} is wanted by another day on line {known.line}.")
 

@@ -17,6 +17,7 @@ from jobs.models import (
     Job,
     Nature,
     Operation,
+    OperationKind,
     Person,
     PlanState,
     Route,
@@ -36,6 +37,7 @@ from .panels import chosen_steps, step_minutes
 from .people import add_day_off, add_extra_hours, set_skills
 from .plan import read
 from .turns import put_first
+from .workshops import kind_in
 
 DAY = 24 * 60
 
@@ -139,6 +141,8 @@ class Wishes:
     pieces: int = 1
     new_due: date | None = None
     rush: bool = False
+    # Who makes the new job, by id; None: whoever the route was written for.
+    workshop: int | None = None
     extra_hours: tuple[time, time] = field(default=(time(8), time(12)))
     moved: Person | None = None
     moved_to: Station | None = None
@@ -148,7 +152,7 @@ class Wishes:
     down_benches: int = 1
 
     def changes(self, base: Base) -> list[whatif.Change]:
-        """The same as the planner wants it."""
+        """The same as the planner wants it; Refused where it cannot be."""
         found: list[whatif.Change] = []
         if self.away_until is not None:
             found += [whatif.PersonAway(person.pk, self.away_until) for person in self.away]
@@ -160,6 +164,8 @@ class Wishes:
             people = tuple(person.pk for person in self.extra_people)
             found.append(whatif.ExtraHours(tuple(self.extra_days), people, *self.extra_hours))
         if self.trained is not None and self.trained_at is not None:
+            if self.trained.workshop_id != self.trained_at.workshop_id:
+                raise Refused(f"{self.trained_at} is at another workshop than {self.trained}.", "trained_at")
             found.append(whatif.Trained(self.trained.pk, self.trained_at.pk, self.trained_pace))
         if self.first is not None:
             found.append(whatif.JobFirst(self.first.pk))
@@ -177,7 +183,9 @@ class Wishes:
 
     def _new_job(self, base: Base) -> list[whatif.Change]:
         assert self.route is not None
-        made = new_job(base.shop, self.route, self.pieces, self.new_due, at=base.plan.now)
+        made = new_job(
+            base.shop, self.route, self.pieces, self.new_due, workshop=self.workshop, at=base.plan.now
+        )
         return [made, whatif.JobFirst(made.job.id)] if self.rush else [made]
 
     @property
@@ -194,7 +202,13 @@ class Wishes:
 
 
 def new_job(
-    shop: planning.Shop, route: Route, pieces: int, due: date | None, *, at: datetime
+    shop: planning.Shop,
+    route: Route,
+    pieces: int,
+    due: date | None,
+    *,
+    workshop: int | None = None,
+    at: datetime,
 ) -> whatif.NewJob:
     """A job of one panel of so many pieces by a route's steps, as `add_panel` would make it and the planner read it;
     nothing is written."""
@@ -203,14 +217,15 @@ def new_job(
     first = max((each.id for each in shop.operations), default=0) + 1_000_000
     steps = chosen_steps(route, ())
     ids = {step: first + place for place, step in enumerate(steps)}
+    kinds = {step: step.kind if workshop is None else kind_in(step.kind, workshop) for step in steps}
     operations = tuple(
         planning.Operation(
             id=ids[step],
             job=number,
             panel=number,
-            kind=step.kind_id,
-            station=step.kind.station_id,
-            minutes=_route_minutes(step, pieces, footing),
+            kind=kinds[step].pk,
+            station=kinds[step].station_id,
+            minutes=_route_minutes(step, kinds[step], pieces, footing),
             crew=step.kind.crew,
             after=tuple(ids[before] for before in after),
             quantity=pieces if step.kind.counts_pieces else 0,
@@ -220,9 +235,9 @@ def new_job(
     return whatif.NewJob(planning.Job(number, "new", due), operations)
 
 
-def _route_minutes(step: RouteStep, pieces: int, footing: Footing) -> int:
+def _route_minutes(step: RouteStep, kind: OperationKind, pieces: int, footing: Footing) -> int:
     minutes = step_minutes(step, pieces, 1)
-    return round(minutes * footing.usual(step.kind)) if step.kind.nature == Nature.ATTENDED else minutes
+    return round(minutes * footing.usual(kind)) if step.kind.nature == Nature.ATTENDED else minutes
 
 
 @transaction.atomic

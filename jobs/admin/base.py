@@ -21,8 +21,9 @@ WHERE = "in the admin"
 
 
 def is_lead(request: HttpRequest) -> bool:
+    """The lead of the whole studio: these pages know no workshops."""
     user = request.user
-    return isinstance(user, Account) and user.is_active and user.may(May.SET_UP)
+    return isinstance(user, Account) and user.is_active and user.workshop_id is None and user.may(May.SET_UP)
 
 
 class LeadOnly:

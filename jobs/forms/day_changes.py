@@ -24,6 +24,7 @@ from jobs.models import (
 from jobs.models.day_changes import Asked, Late, back_on
 
 from .fields import DayField
+from .workshops import narrow
 
 CLOCK = forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
 
@@ -45,6 +46,10 @@ class ChangeForm(forms.Form):
 
     def usual(self, today: date) -> dict[str, Any]:
         return {"until": today}
+
+    def narrow(self, workshop: int | None) -> None:
+        """Leave to be chosen what is of one workshop; None: of all."""
+        narrow(self, workshop)
 
     def asked(self) -> Asked:
         return Asked(self.kind, **self.cleaned_data)
@@ -139,14 +144,23 @@ class LateForm(ChangeForm):
 
     def __init__(self, data: Any = None, *, at: datetime) -> None:
         super().__init__(data, at=at)
-        self.rows: dict[str, Late] = {}
+        self.rows: dict[str, Late]
         groups = [
             ("On order", _needs()),
             ("Out at a supplier's", _outside(at)),
             ("What jobs wait for", _gates()),
         ]
+        self.groups = groups
+        self._offer(None)
+
+    def narrow(self, workshop: int | None) -> None:
+        self._offer(workshop)
+
+    def _offer(self, workshop: int | None) -> None:
         choices: list[Any] = [("", "choose")]
-        for name, rows in groups:
+        self.rows = {}
+        for name, each in self.groups:
+            rows = [found for found in each if workshop in (None, found[1].job.workshop_id)]
             if rows:
                 self.rows |= {key: row for key, row, _ in rows}
                 choices.append((name, [(key, words) for key, _, words in rows]))

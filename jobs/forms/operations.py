@@ -6,6 +6,7 @@ from django import forms
 from django.db.models import F
 
 from jobs.forms.fields import HoursField
+from jobs.forms.workshops import narrow
 from jobs.models import Nature, Operation, OperationKind, Panel, Person, Studio
 
 
@@ -92,6 +93,8 @@ class AddOperationForm(forms.Form):
         self.fields["after"] = OperationChoice(panel, choosable, label="Comes after")
         self.fields["before"] = OperationChoice(panel, choosable, label="Comes before")
         self.fields["kind"].widget.attrs["autofocus"] = True
+        if panel is not None:
+            narrow(self, panel.job.workshop_id)
 
 
 def choosable_in(panel: Panel) -> Any:

@@ -23,6 +23,7 @@ from .people import Person, Skill
 from .photos import Photo
 from .prepared import Prepared
 from .scanned import Scanned, pick_out
+from .scope import scope
 from .stations import Station
 from .studios import Studio
 from .working import WorkingHours, hours_of
@@ -344,18 +345,19 @@ def _finished_today(station: Station, person: Person, at: datetime, studio: Stud
 
 
 def read_names(station: Station) -> list[Person]:
-    """Everybody who works, those with the skill of the station first; each has `skilled`."""
+    """Everybody who works in the station's workshop, those with its skill first; each has `skilled`."""
     skills = Skill.objects.filter(person=OuterRef("pk"), station=station)
-    people = Person.objects.filter(active=True)
+    people = Person.objects.filter(active=True, workshop=station.workshop_id)
     return list(
         people.annotate(skilled=Exists(skills, output_field=BooleanField())).order_by("-skilled", "name")
     )
 
 
-def loggable(at: datetime) -> Any:
-    """The work that hours may be written down for afterwards: what is open or was finished lately."""
+def loggable(at: datetime, workshop: int | None = None) -> Any:
+    """The work that hours may be written down for afterwards: what is open or was finished lately; of one workshop or
+    all."""
     return (
-        Operation.objects.filter(kind__nature=Nature.ATTENDED, skipped=False)
+        scope(Operation.objects.filter(kind__nature=Nature.ATTENDED, skipped=False), workshop)
         .filter(Q(finished_at__isnull=True) | Q(finished_at__gte=at - LATELY))
         .exclude(job__stage__in=NOT_WORKED_ON)
         .select_related("kind", "job", "panel__job")
@@ -364,9 +366,9 @@ def loggable(at: datetime) -> Any:
     )
 
 
-def loggable_names(at: datetime, most: int) -> list[tuple[str, str]]:
+def loggable_names(at: datetime, most: int, workshop: int | None = None) -> list[tuple[str, str]]:
     """What hours may be written down for, without making rows of it: its name, 0412/3 Beveling, and what that is."""
-    rows = loggable(at).select_related(None).defer(None)
+    rows = loggable(at, workshop).select_related(None).defer(None)
     return [
         (f"{job}{'' if panel is None else f'/{panel}'} {label or kind}", f"{name or ''} {title}".strip())
         for job, panel, label, kind, name, title in rows.values_list(

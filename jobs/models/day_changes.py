@@ -128,11 +128,19 @@ _LASTING = Prepared(
 )
 
 
-def read_lasting(today: date) -> list[Lasting]:
-    """What holds today, the newest last; without what somebody has changed by hand since. Three queries at most."""
-    rows = _LASTING(today)
+def read_lasting(today: date, workshop: int | None = None) -> list[Lasting]:
+    """What holds today, in all workshops or in one, the newest last; without what somebody has changed by hand since.
+    Three queries at most."""
+    rows = [row for row in _LASTING(today) if workshop in (None, _workshop_of(row))]
     places, extra = _places(rows), _extra(rows)
     return [_told(row) for row in rows if _still_so(row, places, extra)]
+
+
+def _workshop_of(row: DayChange) -> int | None:
+    of = row.person or row.station or row.job
+    if of is None and (what := row.gate or row.operation or row.need):
+        of = what.job
+    return of.workshop_id if of else None
 
 
 def _places(rows: list[DayChange]) -> dict[str, int]:

@@ -5,7 +5,7 @@ what the planner could not plan."""
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from .hours import TimeEntry
@@ -89,19 +89,28 @@ def read_decisions(standing: Standing, plan: PlanState, studio: Studio) -> Decis
     today = standing.at.astimezone(studio.zone).date()
     gates = _read_gates_overdue(standing, today)
     return Decisions(
-        risks=_risks(standing, today, float(studio.confidence)),
+        risks=at_risk(standing, today, float(studio.confidence)),
         unpromised=_read_unpromised(standing),
         holds=_read_holds_due(standing, today),
         timers=_read_timers(standing),
-        late=list(LateTap.objects.unsettled().with_operation()),
-        mail=list(Mail.objects.asking().select_related("job").defer("body").order_by("made_at", "pk")),
+        late=[tap for tap in LateTap.objects.unsettled().with_operation() if _is_theirs(tap, standing)],
+        mail=[mail for mail in _read_mail() if standing.is_of(mail.job)],
         gates=gates,
         leaving=_leaving(standing, today),
         problems=_problems(plan, gates, standing),
     )
 
 
-def _risks(standing: Standing, today: date, confidence: float) -> list[Risk]:
+def _read_mail() -> QuerySet[Mail]:
+    return Mail.objects.asking().select_related("job").defer("body").order_by("made_at", "pk")
+
+
+def _is_theirs(tap: LateTap, standing: Standing) -> bool:
+    return standing.workshop is None or (tap.person is not None and standing.is_of(tap.person))
+
+
+def at_risk(standing: Standing, today: date, confidence: float) -> list[Risk]:
+    """The promises that have broken, and those less likely than the studio promises; the worst first."""
     found = []
     for job in standing.jobs.values():
         promised: date | None = job.promised  # type: ignore[attr-defined]
@@ -177,7 +186,7 @@ def _read_gates_overdue(standing: Standing, today: date) -> list[Gate]:
 
 def _read_timers(standing: Standing) -> list[Timer]:
     """Timers left on that still run, and those that were stopped for somebody who has not answered yet."""
-    questioned = whole(_QUESTIONED())
+    questioned = [entry for entry in whole(_QUESTIONED()) if standing.is_of(entry.person)]
     return [timer for timer in standing.timers if timer.left_on_since is not None] + [
         Timer(entry, entry.stopped_at) for entry in questioned
     ]
@@ -189,21 +198,25 @@ def _problems(plan: PlanState, gates: list[Gate], standing: Standing) -> list[Pl
     asked = [
         problem
         for problem in plan.problems
-        if not any(job == problem.get("job") and name in problem["sentence"] for job, name in listed)
+        if (standing.workshop is None or problem.get("job") in standing.jobs)
+        and not any(job == problem.get("job") and name in problem["sentence"] for job, name in listed)
     ]
     return grouped(asked, {pk: job.number for pk, job in standing.jobs.items()})
 
 
+def deliveries(standing: Standing) -> list[Leaving]:
+    """Work on whole jobs, deliveries and installations, by the day on which the plan has it."""
+    found = [
+        Leaving(work, work.start, work.job.promised)  # type: ignore[attr-defined]
+        for work in standing.work.values()
+        if work.kind.whole_job and work.state != State.DONE
+    ]
+    return sorted(found, key=lambda leaving: (_day_of(leaving), leaving.work.pk))
+
+
 def _leaving(standing: Standing, today: date) -> list[Leaving]:
     sunday = today + timedelta(days=6 - today.weekday())
-    found = []
-    for work in standing.work.values():
-        if not work.kind.whole_job or work.state == State.DONE:
-            continue
-        leaving = Leaving(work, work.start, work.job.promised)  # type: ignore[attr-defined]
-        if _day_of(leaving) <= sunday:
-            found.append(leaving)
-    return sorted(found, key=lambda leaving: (_day_of(leaving), leaving.work.pk))
+    return [leaving for leaving in deliveries(standing) if _day_of(leaving) <= sunday]
 
 
 def _day_of(leaving: Leaving) -> date:

@@ -1,8 +1,8 @@
 """The floor, station by station: who is on what, what lies there, what arrives next, and the load to come."""
 
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from .kinds import Nature, OperationKind
@@ -130,12 +130,33 @@ def read_floor(standing: Standing, plan: PlanState, studio: Studio) -> Floor:
             weeks=weeks[station.pk],
             tightest=station.pk == plan.tightest_id,
         )
-        for station in _STATIONS()
+        for station in STATIONS()
+        if standing.is_of(station)
     ]
+    _mark_tightest(stations, standing.workshop)
     return Floor(stations, _away(standing, by_station[None]), _tightest(stations))
 
 
-_STATIONS = Prepared(lambda: Station.objects.filter(active=True))
+def _mark_tightest(rows: list[StationRow], workshop: int | None) -> None:
+    """The plan names the tightest of the studio; of a workshop it is otherwise the one that is filled most."""
+    if workshop is None or any(row.tightest for row in rows):
+        return
+    found = tightest_by_share([row.station for row in rows], {row.station.pk: row.weeks for row in rows})
+    rows[:] = [replace(row, tightest=row.station == found) for row in rows]
+
+
+def tightest_by_share(stations: Iterable[Station], weeks: Mapping[int, list[Week]]) -> Station | None:
+    """The station with the most work for what it could do in the coming weeks; None where nothing is planned."""
+    shares = [
+        (sum(week.work for week in own) / max(sum(week.capacity for week in own), 1), station)
+        for station in stations
+        if (own := weeks.get(station.pk))
+    ]
+    most, found = max(shares, key=lambda pair: pair[0], default=(0.0, None))
+    return found if most else None
+
+
+STATIONS = Prepared(lambda: Station.objects.filter(active=True))
 _LOADS = Prepared(
     lambda first, last: LoadWeek.objects.filter(week__gte=first, week__lt=last).order_by("week")
 )

@@ -32,14 +32,15 @@ _OFF = Prepared(
 _CLOSED = Prepared(lambda today: ClosedDay.objects.filter(day=today))
 
 
-def read_known_away(today: date, lasting: Iterable[Lasting]) -> list[KnownAway]:
+def read_known_away(today: date, lasting: Iterable[Lasting], workshop: int | None = None) -> list[KnownAway]:
     """Without days off that `lasting` tells already, and of each person those that end last. Two queries."""
     told = {each.change.day_off_id for each in lasting}
     closed = [
         KnownAway("The studio is closed today", None, row.name, reverse("set-up-closed-days"))
         for row in _CLOSED(today)
     ]
-    off = {row.person_id: row for row in _OFF(today) if row.pk not in told}
+    rows = [row for row in _OFF(today) if workshop in (None, row.person.workshop_id)]
+    off = {row.person_id: row for row in rows if row.pk not in told}
     return closed + [
         KnownAway(
             f"{row.person} is away" if row.last > today else f"{row.person} is away today",

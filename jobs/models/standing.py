@@ -21,6 +21,7 @@ from .operations import Operation
 from .orders import Job, Panel, Stage
 from .people import Person
 from .prepared import Prepared
+from .stations import Station
 from .studios import Studio
 from .working import hours_of
 
@@ -157,13 +158,18 @@ class Timer:
 
 @dataclass
 class Standing:
-    """The whole floor at one moment. `jobs` are the open ones, with their promise, customer and projection."""
+    """The whole floor at one moment, or that of one workshop.
+
+    `jobs` are the open ones, with their promise, customer and projection.
+    """
 
     at: datetime
     jobs: dict[int, Job]
     kinds: dict[int, OperationKind]
     work: dict[int, Work]
     timers: list[Timer]
+    # The workshop that all of it is of, None where it is of all.
+    workshop: int | None = None
 
     @cached_property
     def timers_of(self) -> dict[int, list[Timer]]:
@@ -173,6 +179,10 @@ class Standing:
             if timer.left_on_since is None:
                 found.setdefault(timer.entry.operation_id, []).append(timer)
         return found
+
+    def is_of(self, row: Station | Person | Job) -> bool:
+        """Whether a row is of the workshop looked at."""
+        return self.workshop in (None, row.workshop_id)
 
     def at_station(self, station_id: int) -> list[Work]:
         return [work for work in self.work.values() if work.kind.station_id == station_id]
@@ -193,9 +203,9 @@ _WORK = Prepared(
 )
 
 
-def read_standing(at: datetime, studio: Studio) -> Standing:
-    """Every unfinished operation of the open jobs at `at`: nine queries."""
-    jobs = {job.pk: job for job in _JOBS()}
+def read_standing(at: datetime, studio: Studio, workshop: int | None = None) -> Standing:
+    """Every unfinished operation of the open jobs at `at`, of all workshops or of one: nine queries."""
+    jobs = {job.pk: job for job in _JOBS() if workshop in (None, job.workshop_id)}
     kinds = {kind.pk: kind for kind in _KINDS()}
     people = {person.pk: person for person in _PEOPLE()}
     work: dict[int, Work] = {}
@@ -212,7 +222,8 @@ def read_standing(at: datetime, studio: Studio) -> Standing:
             person=people.get(row.pop("person_id")),
             **row,
         )
-    return Standing(at, jobs, kinds, work, _read_timers(work, at, studio))
+    timers = [t for t in _read_timers(work, at, studio) if workshop in (None, t.entry.person.workshop_id)]
+    return Standing(at, jobs, kinds, work, timers, workshop)
 
 
 def with_subject(entries: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:

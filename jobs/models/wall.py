@@ -10,6 +10,7 @@ from .kinds import Nature
 from .operations import Operation
 from .orders import Stage
 from .people import ClosedDay
+from .scope import scope
 from .stations import Station
 from .studios import Studio
 
@@ -53,18 +54,19 @@ class Wall:
     rows: list[WallRow]
 
 
-def read_wall(at: datetime, studio: Studio) -> Wall:
-    """The week of `at`, Monday to Friday and the days of its end on which work begins or ends."""
+def read_wall(at: datetime, studio: Studio, workshop: int | None = None) -> Wall:
+    """The week of `at`, Monday to Friday and the days of its end on which work begins or ends; of one workshop or
+    all."""
     today = _day(at, studio)
     monday = today - timedelta(days=today.weekday())
     whole = [monday + timedelta(days=number) for number in range(7)]
     closed = set(ClosedDay.objects.filter(day__in=whole).values_list("day", flat=True))
-    spans = _spans(whole, closed, studio)
+    spans = [span for span in _spans(whole, closed, studio) if workshop in (None, span[0].job.workshop_id)]
     used = {day for _, days, _ in spans for day in days}
     days = [day for day in whole if day.weekday() < SATURDAY or day in used]
     weeks = read_weeks(today)
     rows = []
-    for station in Station.objects.filter(active=True):
+    for station in scope(Station.objects.filter(active=True), workshop):
         own = [span for span in spans if span[0].kind.station_id == station.pk]
         week = next((week for week in weeks.get(station.pk, []) if week.monday == monday), None)
         rows.append(WallRow(station, [_jobs_on(day, own) for day in days], week))

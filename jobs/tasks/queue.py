@@ -29,8 +29,9 @@ logger = logging.getLogger(__name__)
 type Row = DBTaskResult[..., Any]
 
 DATES, PAPERS = "dates", "papers"
-# A task that has ended so many of its processes would end the next one too.
-MOST_ATTEMPTS = 3
+# A task whose processes ended so often most likely ends them. Machines are also switched off and killed by others, and
+# a long task may meet with that more than once.
+MOST_ATTEMPTS = 6
 KEPT_FOR = timedelta(days=2)
 ASIDE = "aside"
 

@@ -10,6 +10,7 @@ from jobs.views import (
     setup_letters,
     setup_people,
     setup_quotes,
+    setup_workshops,
     tablets,
 )
 
@@ -18,6 +19,8 @@ urlpatterns = [
     path("studio/", setup.studio, name="set-up-studio"),
     path("stations/", setup.station_list, name="set-up-stations"),
     path("stations/<int:pk>/", setup.station_change, name="set-up-station"),
+    path("workshops/", setup_workshops.workshop_list, name="set-up-workshops"),
+    path("workshops/<int:pk>/", setup_workshops.workshop_change, name="set-up-workshop"),
     path("people/", setup_people.person_list, name="set-up-people"),
     path("people/<int:pk>/", setup_people.person_page, name="set-up-person"),
     path("people/<int:pk>/pin/", setup_people.person_pin, name="set-up-person-pin"),
@@ -52,5 +55,6 @@ urlpatterns = [
     path("accounts/<int:pk>/groups/", setup_accounts.account_groups, name="set-up-account-groups"),
     path("accounts/<int:pk>/", setup_accounts.account_page, name="set-up-account"),
     path("accounts/<int:pk>/password/", setup_accounts.account_password, name="set-up-account-password"),
+    path("accounts/<int:pk>/code-off/", setup_accounts.account_code_off, name="set-up-account-code-off"),
     path("accounts/<int:pk>/end/", setup_accounts.account_end, name="set-up-account-end"),
 ]

@@ -1,4 +1,5 @@
-"""Who may open which page: a decorator that names the permission. Rules about single rows are the actions'.
+"""Who may open which page: a decorator that names the permission, and looks up what the address names in the scope of
+whoever asks. Rules about single rows are the actions'.
 
 Which role has which permission stands in models/permissions.py; a studio's own groups may give more.
 """
@@ -13,6 +14,7 @@ from django.http import HttpRequest, HttpResponse
 
 from jobs.models import Account, May
 from jobs.models.permissions import roles_that
+from jobs.views.scope import must_be_in_scope
 
 View = Callable[..., HttpResponse]
 
@@ -26,6 +28,7 @@ def _allow(may: May | None) -> Callable[[View], View]:
                 return redirect_to_login(request.get_full_path())
             if may is not None and not user.may(may):
                 raise PermissionDenied
+            must_be_in_scope(request, user)
             return view(request, *args, **kwargs)
 
         checked.may = may  # type: ignore[attr-defined]

@@ -16,9 +16,11 @@ from jobs.actions import Refused, hours, pins
 from jobs.actions.timers import unanswered
 from jobs.forms.bench import AnswerForm, BreakForm, HoldForm, PersonForm, PiecesForm, ScannedForm
 from jobs.forms.photos import BenchPhotoForm
+from jobs.forms.workshops import narrow
 from jobs.models import Panel, Person, PlanState, Station, TimeEntry
 from jobs.models.bench import read_bench, read_names, read_timers
 from jobs.models.prepared import Prepared
+from jobs.models.scope import scope
 from jobs.models.working import LONGEST
 from jobs.views import tablet
 from jobs.views.access import at_the_bench
@@ -27,6 +29,7 @@ from jobs.views.kept import kept_part
 from jobs.views.middleware import StudioRequest
 from jobs.views.scan import bench_address
 from jobs.views.tablet import SeeOther
+from jobs.views.workshops import workshop_key
 
 FORMS = {"pieces": PiecesForm, "break": BreakForm, "hold": HoldForm, "photo": BenchPhotoForm}
 
@@ -52,7 +55,7 @@ def bench_choose(request: StudioRequest) -> HttpResponse:
     account = request.user
     if not account.is_lead and account.station is not None and "all" not in request.GET:
         return redirect("bench", account.station.slug)
-    stations = Station.objects.filter(active=True)
+    stations = scope(Station.objects.filter(active=True), workshop_key(request))
     timers = read_timers(request.now, request.studio)
     at_work: dict[int, list[Person]] = {}
     for timer in timers:
@@ -67,6 +70,7 @@ def bench_choose(request: StudioRequest) -> HttpResponse:
 def bench_page(request: StudioRequest, slug: str) -> HttpResponse:
     station = find_station(slug)
     asked = PersonForm({"person": request.GET.get("pin")})
+    narrow(asked, station.workshop_id)
     if tablet.person_of(request) is None and "pin" in request.GET and asked.is_valid():
         return _pin(request, station, asked.cleaned_data["person"], form=PersonForm())
     return _show(request, station)
@@ -78,6 +82,7 @@ def bench_person(request: StudioRequest, slug: str) -> HttpResponse:
     """A name was tapped; where the studio asks for a PIN, that comes first."""
     station = find_station(slug)
     form = PersonForm(request.POST)
+    narrow(form, station.workshop_id)
     if not form.is_valid():
         return show_names(request, station, status=422)
     person, pin = form.cleaned_data["person"], form.cleaned_data["pin"]

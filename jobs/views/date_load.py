@@ -13,9 +13,11 @@ from django.views.decorators.http import require_safe
 from jobs.actions.plan import dates_for_reader
 from jobs.actions.whatif import Effect, stand
 from jobs.models import LoadWeek, Person, PersonWeek, PlanState, Skill, Station
+from jobs.models.scope import scope
 from jobs.planning import whatif
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
+from jobs.views.workshops import workshop_key
 
 WEEKS = 10
 _LATER = 6  # "In six weeks" is the week that begins then, and the one after.
@@ -81,11 +83,14 @@ class Relief:
 @office_only
 def date_load(request: StudioRequest) -> HttpResponse:
     state = dates_for_reader(request.now)
-    if request.GET.get("relief") and state.tightest is not None:
-        context = {"relief": relief(state.tightest, request.now), "station": state.tightest}
+    tightest, workshop = state.tightest, workshop_key(request)
+    if tightest is not None and workshop not in (None, tightest.workshop_id):
+        tightest = None
+    if request.GET.get("relief") and tightest is not None:
+        context = {"relief": relief(tightest, request.now), "station": tightest}
         part = bool(request.htmx)
     else:
-        context, part = {"relief": None, "station": state.tightest}, False
+        context, part = {"relief": None, "station": tightest}, False
     if not part:
         context |= _page(request, state)
     response = render(request, "dates_load.html#relief" if part else "dates_load.html", context)
@@ -97,23 +102,24 @@ def _page(request: StudioRequest, state: PlanState) -> dict[str, object]:
     today = timezone.localdate(request.now)
     monday = today - timedelta(days=today.weekday())
     weeks = [monday + timedelta(days=7 * number) for number in range(WEEKS)]
-    stations = station_lines(state, weeks)
+    workshop = workshop_key(request)
+    stations = station_lines(state, weeks, workshop)
     return {
         "plan_state": state,
         "weeks": weeks,
         "stations": stations,
         "later": tightest_later(stations),
-        "people": person_lines(weeks),
+        "people": person_lines(weeks, workshop),
     }
 
 
-def station_lines(state: PlanState, weeks: list[date]) -> list[Line]:
-    """Active stations, in the floor's order: two queries."""
+def station_lines(state: PlanState, weeks: list[date], workshop: int | None = None) -> list[Line]:
+    """Active stations of all workshops or of one, in the floor's order: two queries."""
     known: dict[tuple[int, date], LoadWeek] = {
         (load.station_id, load.week): load for load in LoadWeek.objects.filter(week__in=weeks)
     }
     found = []
-    for station in Station.objects.filter(active=True):
+    for station in scope(Station.objects.filter(active=True), workshop):
         rows = [known.get((station.pk, week)) for week in weeks]
         cells = [
             Cell(week, row.work, row.work_80, row.capacity) if row else Cell(week, 0, 0, 0)
@@ -134,11 +140,12 @@ def tightest_later(lines: Iterable[Line]) -> Line | None:
     return max(busy, key=lambda pair: pair[0])[1] if busy else None
 
 
-def person_lines(weeks: list[date]) -> list[Line]:
-    """Active people who have a skill: two queries."""
+def person_lines(weeks: list[date], workshop: int | None = None) -> list[Line]:
+    """Active people of all workshops or of one who have a skill: two queries."""
     known = {(row.person_id, row.week): row for row in PersonWeek.objects.filter(week__in=weeks)}
     found = []
-    for person in Person.objects.filter(active=True, pk__in=Skill.objects.values("person")):
+    people = Person.objects.filter(active=True, pk__in=Skill.objects.values("person"))
+    for person in scope(people, workshop):
         rows = [known.get((person.pk, week)) for week in weeks]
         cells = [
             Cell(week, row.work, row.work_80, row.there) if row else Cell(week, 0, 0, 0)

@@ -229,8 +229,8 @@ def _read_holds() -> dict[int, list[str]]:
     return found
 
 
-def read_page(at: datetime, studio: Studio, state: PlanState) -> DatesPage:
-    rows = read_rows(at, studio, state)
+def read_page(at: datetime, studio: Studio, state: PlanState, workshop: int | None = None) -> DatesPage:
+    rows = [row for row in read_rows(at, studio, state) if workshop in (None, row.job.workshop_id)]
     return DatesPage(
         at_risk=[row for row in rows if row.at_risk],
         kept=[row for row in rows if row.promise is not None and not row.at_risk],

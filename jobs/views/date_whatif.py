@@ -15,10 +15,12 @@ from jobs import planning
 from jobs.actions import Refused
 from jobs.actions.whatif import Effect, Wishes, carry_out, stand
 from jobs.forms.dates import WhatIfForm
+from jobs.forms.workshops import narrow
 from jobs.models import Job
 from jobs.views.access import office_only
 from jobs.views.date_rows import Axis, axis_between, short
 from jobs.views.middleware import StudioRequest
+from jobs.views.workshops import typed_in, workshop_key
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +57,11 @@ class MovedRow:
 @office_only
 def what_if(request: StudioRequest) -> HttpResponse:
     """GET tries out what the query says; POST writes the same down."""
-    form = WhatIfForm(request.GET or None, at=request.now)
+    form = WhatIfForm(typed_in(request), at=request.now)
+    narrow(form, workshop_key(request))
     context: dict[str, Any] = {"form": form, "refused": None, "wishes": None}
     if form.is_bound and form.is_valid():
-        wishes = _wishes(form.cleaned_data, timezone.localdate(request.now))
+        wishes = _wishes(form.cleaned_data, timezone.localdate(request.now), workshop_key(request))
         if request.method == "POST":
             try:
                 for sentence in carry_out(wishes, by=request.actor, at=request.now):
@@ -76,7 +79,7 @@ def what_if(request: StudioRequest) -> HttpResponse:
     return response
 
 
-def _wishes(typed: dict[str, Any], today: date) -> Wishes:
+def _wishes(typed: dict[str, Any], today: date, workshop: int | None) -> Wishes:
     saturday = today + timedelta(days=(5 - today.weekday()) % 7)
     return Wishes(
         away=list(typed["away"]),
@@ -97,6 +100,7 @@ def _wishes(typed: dict[str, Any], today: date) -> Wishes:
         pieces=typed["pieces"] or 1,
         new_due=typed["new_due"],
         rush=typed["rush"],
+        workshop=workshop,
     )
 
 

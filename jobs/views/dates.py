@@ -21,13 +21,14 @@ from jobs.views.date_record import kept_promises
 from jobs.views.date_rows import read_axis, read_page, read_rows
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
+from jobs.views.workshops import workshop_key
 
 
 @require_safe
 @office_only
 def dates(request: StudioRequest) -> HttpResponse:
     state = dates_for_reader(request.now)
-    page = read_page(request.now, request.studio, state)
+    page = read_page(request.now, request.studio, state, workshop_key(request))
     return render(
         request,
         "dates.html",

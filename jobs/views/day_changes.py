@@ -19,6 +19,7 @@ from jobs.models.known_away import read_known_away
 from jobs.views.access import lead_only
 from jobs.views.date_whatif import shown
 from jobs.views.middleware import StudioRequest
+from jobs.views.workshops import typed_in, workshop_key
 
 # What each is called as the lead would say it, and what it does, in a line.
 SAID: dict[ChangeKind, tuple[str, str]] = {
@@ -36,10 +37,10 @@ SAID: dict[ChangeKind, tuple[str, str]] = {
 def changed(request: StudioRequest) -> HttpResponse:
     kinds = [(kind, *words) for kind, words in SAID.items()]
     today = timezone.localdate(request.now)
-    lasting = read_lasting(today)
-    return render(
-        request, "changed.html", {"kinds": kinds, "lasting": lasting, "away": read_known_away(today, lasting)}
-    )
+    workshop = workshop_key(request)
+    lasting = read_lasting(today, workshop)
+    away = read_known_away(today, lasting, workshop)
+    return render(request, "changed.html", {"kinds": kinds, "lasting": lasting, "away": away})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -49,7 +50,8 @@ def change_say(request: StudioRequest, kind: str) -> HttpResponse:
     if kind not in ChangeKind.values:
         raise Http404
     which = ChangeKind(kind)
-    form = FORMS[which](request.POST if request.method == "POST" else request.GET or None, at=request.now)
+    form = FORMS[which](request.POST if request.method == "POST" else typed_in(request), at=request.now)
+    form.narrow(workshop_key(request))
     context: dict[str, Any] = {"form": form, "kind": which, "title": SAID[which][0], "help": SAID[which][1]}
     wrong = False
     if form.is_bound and form.is_valid():

@@ -17,6 +17,7 @@ from jobs.models.standing import read_standing
 from jobs.views.access import anyone_signed_in
 from jobs.views.kept import kept_part
 from jobs.views.middleware import StudioRequest
+from jobs.views.workshops import workshop_key
 
 
 @require_safe
@@ -25,15 +26,16 @@ def floor(request: StudioRequest) -> HttpResponse:
     if not request.user.is_office:
         return redirect("bench-choose")
     plan = dates_for_reader(request.now)
+    workshop = workshop_key(request)
 
     def read() -> dict[str, Any]:
-        standing = read_standing(request.now, request.studio)
+        standing = read_standing(request.now, request.studio, workshop)
         today = timezone.localdate(request.now)
-        lasting = read_lasting(today)
+        lasting = read_lasting(today, workshop)
         return {
             "floor": read_floor(standing, plan, request.studio),
             "lasting": lasting,
-            "away": read_known_away(today, lasting),
+            "away": read_known_away(today, lasting, workshop),
             "decisions": read_decisions(standing, plan, request.studio),
             "plan_state": plan,
         }

@@ -17,13 +17,16 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.actions import Actor, Refused, hours
 from jobs.forms.bench import AnswerForm
 from jobs.forms.hours import CorrectForm, LeadWrittenForm, TakeBackForm, WrittenForm, moment
+from jobs.forms.workshops import narrow
 from jobs.models import Operation, Person, TimeEntry
 from jobs.models.bench import loggable_names, read_timers
+from jobs.models.scope import scope
 from jobs.models.sheets import WEEK, monday_of
 from jobs.models.working import LONGEST
 from jobs.views.access import hours_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.tablet import SeeOther
+from jobs.views.workshops import workshop_key
 
 MOST_NAMES = 600
 
@@ -60,7 +63,7 @@ def hours_page(request: StudioRequest) -> HttpResponse:
 @hours_only
 def hours_write(request: StudioRequest) -> HttpResponse:
     """Write hours down for somebody."""
-    form = LeadWrittenForm(request.POST, auto_id="write-%s")
+    form = _for_own(LeadWrittenForm(request.POST, auto_id="write-%s"), request)
     if form.is_valid():
         who = told(form, request.actor, request.now)
         try:
@@ -142,6 +145,7 @@ def _page(
     today = request.now.astimezone(request.studio.zone).date()
     chosen = change.started_at.astimezone(request.studio.zone).date() if change else None
     monday = monday_of(chosen or day_asked(request.GET.get("day"), today))
+    workshop = workshop_key(request)
     person = request.GET.get("person", "")
     rows = entries_between(monday, monday + WEEK, request)
     if person.isdecimal():
@@ -158,22 +162,33 @@ def _page(
         "before": f"?day={monday - WEEK}{asked}",
         "after": f"?day={monday + WEEK}{asked}" if monday + WEEK <= today else "",
         "keeps": f"day={monday}{asked}",
-        "people": Person.objects.filter(active=True),
+        "people": scope(Person.objects.filter(active=True), workshop),
         "chosen": int(person[:9]) if person.isdecimal() else None,
         "left_on": _left_on(request, change, forms or {}),
-        "write_form": write_form or LeadWrittenForm(initial={"day": today}, auto_id="write-%s"),
-        "works": loggable_names(request.now, MOST_NAMES),
+        "write_form": write_form
+        or _for_own(LeadWrittenForm(initial={"day": today}, auto_id="write-%s"), request),
+        "works": loggable_names(request.now, MOST_NAMES, workshop),
         "change": change,
         "forms": forms_of(change, request, forms or {}),
     }
     return render(request, "hours.html", context, status=status)
 
 
+def _for_own(form: LeadWrittenForm, request: StudioRequest) -> LeadWrittenForm:
+    narrow(form, workshop_key(request))
+    return form
+
+
 def _left_on(request: StudioRequest, change: TimeEntry | None, forms: dict[str, Any]) -> list[dict[str, Any]]:
     """The timers that nobody has answered for: the entry, when it should have stopped, and a form to say so."""
-    running = [timer for timer in read_timers(request.now, request.studio) if timer.left_on_since]
+    workshop = workshop_key(request)
+    running = [
+        timer
+        for timer in read_timers(request.now, request.studio)
+        if timer.left_on_since and workshop in (None, timer.entry.person.workshop_id)
+    ]
     found = [(timer.entry, timer.left_on_since) for timer in running]
-    questioned = TimeEntry.objects.valid().filter(questioned=True)
+    questioned = scope(TimeEntry.objects.valid().filter(questioned=True), workshop)
     rows = questioned.select_related("person", "operation__kind", "operation__panel__job", "operation__job")
     found += [(entry, entry.stopped_at) for entry in rows.defer("operation__panel__drawing")]
     lines = []
@@ -194,7 +209,7 @@ def entries_between(first: date, last: date, request: StudioRequest) -> Any:
     zone = request.studio.zone
     start, stop = (datetime.combine(day, time(), zone) for day in (first, last))
     # Naming the people lets the index of a person's entries serve it, whatever the history.
-    people = list(Person.objects.values_list("pk", flat=True))
+    people = list(scope(Person.objects.all(), workshop_key(request)).values_list("pk", flat=True))
     return (
         TimeEntry.objects.filter(person__in=people, started_at__gte=start, started_at__lt=stop)
         .select_related(

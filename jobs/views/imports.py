@@ -5,11 +5,20 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from jobs.actions.imports import LARGEST_BYTES, NEEDED, OPTIONAL, ImportRefused, import_jobs, template_list
+from jobs.actions.imports import (
+    LARGEST_BYTES,
+    NEEDED,
+    OPTIONAL,
+    WORKSHOP,
+    ImportRefused,
+    import_jobs,
+    template_list,
+)
 from jobs.forms.imports import ImportForm
 from jobs.models import OperationKind, Route
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
+from jobs.views.workshops import workshop_of, workshops_of
 
 SHOWN = 200
 
@@ -21,14 +30,14 @@ def jobs_import(request: StudioRequest) -> HttpResponse:
     context = {
         "form": form,
         "needed": NEEDED,
-        "optional": OPTIONAL,
+        "optional": (*OPTIONAL, WORKSHOP) if len(workshops_of(request)) > 1 else OPTIONAL,
         "routes": Route.objects.filter(active=True),
         "kinds": OperationKind.objects.all(),
     }
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data["file"].read(LARGEST_BYTES + 1)
         try:
-            made = import_jobs(data, by=request.actor, at=request.now)
+            made = import_jobs(data, workshop_of(request), by=request.actor, at=request.now)
         except ImportRefused as refused:
             context |= {
                 "sentence": refused.sentence,

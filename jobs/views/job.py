@@ -17,6 +17,7 @@ from jobs.actions import jobs as job_actions
 from jobs.actions.panels import PanelDraft, add_panel
 from jobs.actions.plan import dates_for_reader
 from jobs.actions.sites import change_site
+from jobs.actions.workshops import move_job
 from jobs.estimating.remaining import minutes_left, worked
 from jobs.forms.customer import LinkForm
 from jobs.forms.jobs import (
@@ -33,6 +34,7 @@ from jobs.forms.jobs import (
     all_conditions,
 )
 from jobs.forms.letters import SiteForm
+from jobs.forms.workshops import MoveForm
 from jobs.models import Customer, Job, Nature, Operation, Panel, PlanState, Projection
 from jobs.templatetags.floor import LARGE_PX, Outline, outline
 from jobs.views.access import office_only
@@ -42,6 +44,7 @@ from jobs.views.mail_part import mail_part
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 from jobs.views.work import open_editor, read_rows
+from jobs.views.workshops import workshops_of
 
 
 @dataclass(slots=True)
@@ -174,6 +177,8 @@ def group_form(request: StudioRequest, job: Job, group: str, data: Any = None) -
             return SiteForm(data, initial={name: getattr(job, name) for name in SiteForm.base_fields})
         case "hold":
             return HoldForm(data)
+        case "workshop" if workshops_of(request):
+            return MoveForm(data, rows=workshops_of(request), job=job)
         case "cancel":
             return WhyForm(data)
         case "complete":
@@ -213,6 +218,7 @@ SAID = {
     "order": "The job is ordered; the floor works on it now.",
     "reopen": "The job is open again.",
     "hold": "The job is held.",
+    "workshop": "Another workshop makes it now; the dates follow.",
 }
 
 
@@ -227,6 +233,8 @@ def _change(request: StudioRequest, job: Job, group: str, typed: dict[str, Any])
             change_site(job, **typed, **who)
         case "hold":
             holds.hold(job, typed["reason"], until=typed["until"], **who)
+        case "workshop":
+            move_job(job, typed["workshop"], why=typed["why"], **who)
         case "cancel":
             job_actions.cancel_job(job, why=typed["why"], **who)
         case "complete":

@@ -22,12 +22,15 @@ from jobs.forms.jobs import (
     PanelSet,
     all_conditions,
 )
+from jobs.forms.workshops import ask_workshop, asked_workshop
 from jobs.models import Customer, Job, Operation, Panel, Projection, Stage, TimeEntry
+from jobs.models.scope import scope
 from jobs.templatetags.floor import Outline, outline
 from jobs.views.access import office_only
 from jobs.views.job import draft_of
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
+from jobs.views.workshops import workshop_key, workshop_of, workshops_of
 
 PAGE = 40
 
@@ -50,7 +53,7 @@ class Listed:
 @office_only
 def jobs(request: StudioRequest) -> HttpResponse:
     form = JobFilter(request.GET)
-    found = _filtered(form)
+    found = scope(_filtered(form), workshop_key(request))
     pages = Paginator(found, PAGE).get_page(request.GET.get("page"))
     query = request.GET.copy()
     query.pop("page", None)
@@ -118,12 +121,12 @@ def job_new(request: StudioRequest) -> HttpResponse:
     if request.method != "POST":
         start = [dict(PANEL_START)]
         panels = PanelSet(initial=start, prefix="panel", form_kwargs=options)
-        return _show_new(request, NewJobForm(), panels)
+        return _show_new(request, _new_form(request), panels)
     if "more" in request.POST:
-        form = NewJobForm(initial=_as_typed(request.POST))
+        form = _new_form(request, initial=_as_typed(request.POST))
         panels = PanelSet(initial=_one_more(request.POST), prefix="panel", form_kwargs=options)
         return _show_new(request, form, panels)
-    form = NewJobForm(request.POST)
+    form = _new_form(request, request.POST)
     panels = PanelSet(request.POST, initial=_starts(request.POST), prefix="panel", form_kwargs=options)
     made: list[Job] = []
     if panels.is_valid() and carried_out(form, lambda: made.append(_create(request, form, panels))):
@@ -132,8 +135,14 @@ def job_new(request: StudioRequest) -> HttpResponse:
     return _show_new(request, form, panels, status=422)
 
 
+def _new_form(request: StudioRequest, *data: Any, **options: Any) -> NewJobForm:
+    form = NewJobForm(*data, **options)
+    ask_workshop(form, workshops_of(request), workshop_of(request))
+    return form
+
+
 def _create(request: StudioRequest, form: NewJobForm, panels: Any) -> Job:
-    typed = form.cleaned_data
+    typed = form.cleaned_data | asked_workshop(form, workshops_of(request))
     return create_job(
         **typed | {"gates": dict.fromkeys(typed["gates"])},
         panels=[draft_of(row) for row in panels.typed()],
@@ -143,12 +152,13 @@ def _create(request: StudioRequest, form: NewJobForm, panels: Any) -> Job:
 
 
 def _show_new(request: StudioRequest, form: NewJobForm, panels: Any, status: int = 200) -> HttpResponse:
+    own = scope(Job.objects.all(), workshop_key(request))
     context = {
         "form": form,
         "panels": panels,
         "next_number": next_number(),
         "customers": Customer.objects.values_list("name", flat=True),
-        "numbers": Job.objects.order_by("-entered_at").values_list("number", "title")[:200],
+        "numbers": own.order_by("-entered_at").values_list("number", "title")[:200],
         "full": panels.total_form_count() >= MOST_PANELS,
     }
     return render(request, "job_new.html", context, status=status)
@@ -182,7 +192,8 @@ def _one_more(data: QueryDict) -> list[dict[str, Any]]:
 
 
 def _copy(request: StudioRequest, number: str) -> HttpResponse:
-    source = get_object_or_404(Job.objects.select_related("customer"), number__iexact=number)
+    own = scope(Job.objects.select_related("customer"), workshop_key(request))
+    source = get_object_or_404(own, number__iexact=number)
     form = CopyForm(request.POST if request.method == "POST" else None, source=source)
     made: list[Job] = []
 

@@ -10,12 +10,14 @@ from jobs.forms.bench import PersonForm
 from jobs.forms.materials import ShopForm
 from jobs.models import Station
 from jobs.models.bench import read_bench, read_whole_bench
+from jobs.models.scope import scope
 from jobs.models.wall import read_wall
 from jobs.views.access import anyone_signed_in, office_only
 from jobs.views.job import find_job
 from jobs.views.materials import needs_of_jobs, needs_of_shop, rows_of, total_of
 from jobs.views.middleware import StudioRequest
 from jobs.views.papers import paper
+from jobs.views.workshops import workshop_key
 
 # Two pages: nobody takes up more in a day.
 LISTED = 24
@@ -39,7 +41,7 @@ def paper_bench(request: StudioRequest, slug: str) -> HttpResponse:
 @anyone_signed_in
 def paper_week(request: StudioRequest) -> HttpResponse:
     plan = dates_for_reader(request.now)
-    wall = read_wall(request.now, request.studio)
+    wall = read_wall(request.now, request.studio, workshop_key(request))
     return paper(week_plan(wall, plan, studio=request.studio), "week", wall.days[0].isoformat())
 
 
@@ -48,7 +50,8 @@ def paper_week(request: StudioRequest) -> HttpResponse:
 def paper_purchases(request: StudioRequest) -> HttpResponse:
     """Of the whole shop, narrowed down as its page is."""
     asked = ShopForm(request.GET)
-    rows = rows_of(needs_of_shop(asked.cleaned_data if asked.is_valid() else {}), request)
+    needs = needs_of_shop(asked.cleaned_data if asked.is_valid() else {})
+    rows = rows_of(scope(needs, workshop_key(request)), request)
     return paper(purchase_list({"rows": rows}, studio=request.studio, at=request.now), "purchase-list")
 
 

@@ -17,10 +17,12 @@ from jobs.documents.mail_papers import attachments
 from jobs.forms.jobs import EmptyForm
 from jobs.forms.mail import MailForm, NewMailForm
 from jobs.models import Mail, MailState
+from jobs.models.scope import scope
 from jobs.views.access import office_only
 from jobs.views.job import find_job, page
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
+from jobs.views.workshops import workshop_key
 
 SHOWN = {
     "drafts": ("Drafts", (MailState.DRAFT,)),
@@ -36,8 +38,9 @@ A_PAGE = 50
 def mail_list(request: StudioRequest) -> HttpResponse:
     shown = request.GET.get("show", "drafts")
     shown = shown if shown in SHOWN else "drafts"
-    counts = {key: Mail.objects.filter(state__in=states).count() for key, (_, states) in SHOWN.items()}
-    rows = Mail.objects.filter(state__in=SHOWN[shown][1]).select_related("job__customer")
+    own = scope(Mail.objects.all(), workshop_key(request))
+    counts = {key: own.filter(state__in=states).count() for key, (_, states) in SHOWN.items()}
+    rows = own.filter(state__in=SHOWN[shown][1]).select_related("job__customer")
     if shown == "sent":
         rows = rows.order_by("-sent_at", "-pk")
     context = {

@@ -18,11 +18,14 @@ from jobs.actions import materials as actions
 from jobs.actions import purchases
 from jobs.forms.jobs import EmptyForm
 from jobs.forms.materials import AddForm, ExpectForm, NeedForm, ShopForm
+from jobs.forms.workshops import narrow
 from jobs.models import Job, Need, Stage, Studio
+from jobs.models.scope import scope
 from jobs.views.access import office_only
 from jobs.views.job import find_job
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
+from jobs.views.workshops import workshop_key
 
 
 @dataclass(slots=True)
@@ -108,6 +111,12 @@ def _form(need: Need, verb: str, studio: Studio, data: Any = None) -> BaseForm |
     return None
 
 
+def _add_form(request: StudioRequest, data: Any = None, job: Job | None = None) -> AddForm:
+    form = AddForm(data, studio=request.studio, job=job)
+    narrow(form, workshop_key(request))
+    return form
+
+
 @require_safe
 @office_only
 def materials(request: StudioRequest) -> HttpResponse:
@@ -123,7 +132,7 @@ def _shop_page(
 ) -> HttpResponse:
     asked = ShopForm(request.GET if request.method == "GET" else {})
     typed = asked.cleaned_data if asked.is_valid() else {}
-    rows = rows_of(needs_of_shop(typed), request, edit, form)
+    rows = rows_of(scope(needs_of_shop(typed), workshop_key(request)), request, edit, form)
     jobs = list({row.need.job_id: row.need.job for row in rows}.values())
     context = {
         "asked": asked,
@@ -131,7 +140,7 @@ def _shop_page(
         "late": sum(row.is_late for row in rows),
         "here": reverse("materials"),
         "whole_shop": True,
-        "add": add or AddForm(studio=request.studio),
+        "add": add or _add_form(request),
         "pooled": actions.pooled_came(jobs) if typed.get("together") else None,
     }
     return render(request, "materials.html", context, status=400 if not asked.is_valid() else status)
@@ -187,7 +196,9 @@ def need_add(request: StudioRequest) -> HttpResponse:
     """A thing put on a job's list by hand, from that list or from the whole shop's."""
     of_job = request.POST.get("list") == "job"
     job = find_job(request.POST.get("job", "")) if of_job else None
-    form = AddForm(request.POST, studio=request.studio, job=job)
+    if job is not None and workshop_key(request) not in (None, job.workshop_id):
+        raise Http404
+    form = _add_form(request, request.POST, job)
     added: list[Need] = []
 
     def add() -> None:

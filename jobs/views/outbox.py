@@ -23,6 +23,7 @@ from jobs.views import tablet
 from jobs.views.access import at_the_bench
 from jobs.views.bench_taps import VERBS, Tapped, Verb, first_error
 from jobs.views.middleware import StudioRequest
+from jobs.views.workshops import workshop_key
 
 logger = logging.getLogger(__name__)
 DONE, REFUSED, AGAIN = "done", "refused", "again"
@@ -81,9 +82,10 @@ def _carry_out(request: StudioRequest, item: Sent) -> str:
         raise Refused(NOT_UNDERSTOOD)
     person = tablet.person_by(request, item.who)
     row = verb.row.find(item.pk, person.pk)
-    if row is None:
+    operation = None if row is None else row if isinstance(row, Operation) else row.operation
+    # What is of another workshop than the tablet is not there for it.
+    if operation is None or workshop_key(request) not in (None, operation.job.workshop_id):
         raise Refused("That is not there any more.")
-    operation = row if isinstance(row, Operation) else row.operation
     form = verb.form(item.fields | {"client_id": str(item.id)}, request.FILES)
     # What takes long, such as a photo, is read before the transaction begins.
     form.is_valid()

@@ -17,12 +17,14 @@ from jobs.estimating.hours import format_hours
 from jobs.forms.panels import PanelFilter
 from jobs.models import Job, Panel, State, Station, Studio
 from jobs.models.matrix import Cell, Listed, Row, list_panels, read_matrix
+from jobs.models.scope import scope
 from jobs.models.standing import Standing, Work, panels_drawn, read_standing
 from jobs.models.waits import Wait, read_waits
 from jobs.templatetags.floor import Outline, cell, mark, outline
 from jobs.templatetags.studio import day
 from jobs.views.access import office_only
 from jobs.views.middleware import StudioRequest
+from jobs.views.workshops import workshop_key
 
 PAGE = 100
 
@@ -31,9 +33,11 @@ PAGE = 100
 @office_only
 def panels(request: StudioRequest) -> HttpResponse:
     slug = request.GET.get("waits", "")
-    station = get_object_or_404(Station, slug=slug) if slug else None
+    workshop = workshop_key(request)
+    stations = scope(Station.objects.all(), workshop)
+    station = get_object_or_404(stations, slug=slug) if slug else None
     plan = dates_for_reader(request.now)
-    standing = read_standing(request.now, request.studio)
+    standing = read_standing(request.now, request.studio, workshop)
     listed = list_panels(standing)
     form = PanelFilter(
         request.GET, standing.jobs.values(), (panel.where for panel in listed), station is not None
@@ -43,7 +47,7 @@ def panels(request: StudioRequest) -> HttpResponse:
     context = {
         "form": form,
         "station": station,
-        "stations": Station.objects.filter(active=True),
+        "stations": stations.filter(active=True),
         "plan_state": plan,
         "part": part,
     }
@@ -98,7 +102,7 @@ def _matrix(
 def _shown_row(row: Row, studio: Studio, today: date) -> ShownRow:
     columns = [
         # Each cell is escaped by the template that made it.
-        mark_safe("".join(_shown_cell(one, studio) for one in cells))  # noqa: S308
+        mark_safe("".join(_shown_cell(one, studio) for one in cells))  # noqa: S308  # nosec B308 B703  # Cells that are rendered, thus escaped.
         for cells in row.cells
     ]
     late = row.promised and row.due is not None and row.due < today

@@ -18,6 +18,7 @@ from jobs.estimating.learning import Proposal
 from jobs.estimating.rates import DRIVERS, KindRates
 from jobs.forms.rates import ACCEPT, DecideForm, RateForm, SetupForm
 from jobs.models import KindSetup, May, Nature, OperationKind, Rate
+from jobs.models.scope import scope
 from jobs.planning.student import from_upper_tail
 from jobs.snapshot.rates import read_rates
 from jobs.views.access import office_only, rates_only
@@ -25,6 +26,7 @@ from jobs.views.middleware import StudioRequest
 from jobs.views.rate_picture import draw
 from jobs.views.rate_words import a, amount, factor, per
 from jobs.views.refusal import carried_out
+from jobs.views.workshops import workshop_key
 
 # Fewer finished panels than this say too little to propose anything. Practice, no source.
 FEWEST = 5
@@ -104,7 +106,10 @@ def rates(request: StudioRequest) -> HttpResponse:
     units, today = request.studio.units, timezone.localdate(request.now)
     left = verbs.left_proposals()
     lines: list[dict[str, Any]] = []
+    own = set(scope(OperationKind.objects.all(), workshop_key(request)).values_list("pk", flat=True))
     for lesson in read_lessons(today, request.now):
+        if lesson.kind.pk not in own:
+            continue
         asked = _to_decide(lesson, _shown(lesson, left, units))
         lines.append({"lesson": lesson, "spread": spread_of(lesson), "asked": asked})
     context = {

@@ -4,26 +4,44 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
+from django.forms import ModelChoiceField
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
-from jobs.actions import Refused, accounts, groups
+from jobs.actions import Refused, accounts, codes, groups
 from jobs.forms.groups import MembershipForm
 from jobs.forms.setup import AccountForm, NewAccountForm, ResetForm
-from jobs.models import Account
+from jobs.models import Account, Workshop
 from jobs.models.permissions import own_groups
 from jobs.views.access import accounts_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
+from jobs.views.workshops import workshops_of
 
 IN_FORM = ("username", "first_name", "last_name", "role", "station")
+
+
+def _asked[Form: (AccountForm, NewAccountForm)](
+    request: StudioRequest, form: Form, account: Account | None = None
+) -> Form:
+    """The form, which also asks for a workshop where there are several."""
+    if workshops_of(request):
+        rows = Workshop.objects.all()
+        form.fields["workshop"] = ModelChoiceField(
+            rows,
+            required=False,
+            empty_label="all",
+            initial=account.workshop if account else None,
+            help_text="Whose pages it opens; a tablet opens those of its station's.",
+        )
+    return form
 
 
 @require_http_methods(["GET", "POST"])
 @accounts_only
 def account_list(request: StudioRequest) -> HttpResponse:
-    form = NewAccountForm(request.POST if request.method == "POST" else None)
+    form = _asked(request, NewAccountForm(request.POST if request.method == "POST" else None))
 
     def make() -> None:
         accounts.make_account(
@@ -51,10 +69,11 @@ def _page(
     initial = {name: getattr(account, name) for name in IN_FORM}
     context: dict[str, Any] = {
         "account": account,
-        "form": form or AccountForm(initial=initial),
+        "form": form or _asked(request, AccountForm(initial=initial), account),
         "reset": reset or ResetForm(auto_id="reset-%s"),
         "member": member or MembershipForm(initial={"groups": own_groups().filter(user=account)}),
         "refused": refused,
+        "has_code": codes.has_code(account),
     }
     return render(
         request, "setup/account.html", context, status=422 if form or reset or member or refused else 200
@@ -67,7 +86,7 @@ def account_page(request: StudioRequest, pk: int) -> HttpResponse:
     account = get_object_or_404(Account.objects.select_related("station"), pk=pk)
     if request.method != "POST":
         return _page(request, account)
-    form = AccountForm(request.POST)
+    form = _asked(request, AccountForm(request.POST))
     if not carried_out(
         form, lambda: accounts.change_account(account, form.cleaned_data, by=request.actor, at=request.now)
     ):
@@ -111,6 +130,21 @@ def account_groups(request: StudioRequest, pk: int) -> HttpResponse:
     if not carried_out(form, put):
         return _page(request, account, member=form)
     messages.success(request, "Saved.")
+    return redirect("set-up-account", pk)
+
+
+@require_POST
+@accounts_only
+def account_code_off(request: StudioRequest, pk: int) -> HttpResponse:
+    """For somebody who has lost their phone and their recovery codes."""
+    account = get_object_or_404(Account, pk=pk)
+    try:
+        codes.switch_off(account, by=request.actor, at=request.now)
+    except Refused as refused:
+        return _page(request, account, refused=refused.sentence)
+    messages.success(
+        request, f"{account.username} signs in with the password alone until a code is switched on again."
+    )
     return redirect("set-up-account", pk)
 
 

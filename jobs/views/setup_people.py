@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Prefetch, Q
+from django.db.models import Prefetch, Q, QuerySet
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -21,11 +21,14 @@ from jobs.forms.setup import (
     SkillsForm,
     WeekForm,
 )
+from jobs.forms.workshops import ask_workshop, asked_workshop
 from jobs.models import DayOff, ExtraHours, Person, Skill, Station
+from jobs.models.scope import scope
 from jobs.views.access import set_up_only
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 from jobs.views.week import week_picture
+from jobs.views.workshops import workshop_key, workshop_of, workshops_of
 
 
 def _today(request: StudioRequest) -> date:
@@ -36,17 +39,25 @@ def _today(request: StudioRequest) -> date:
 @set_up_only
 def person_list(request: StudioRequest) -> HttpResponse:
     form = NewPersonForm(request.POST if request.method == "POST" else None)
+    ask_workshop(form, workshops_of(request), workshop_of(request))
     made: list[Person] = []
     if request.method == "POST" and carried_out(
         form,
-        lambda: made.append(people.add_person(form.cleaned_data["name"], by=request.actor, at=request.now)),
+        lambda: made.append(
+            people.add_person(
+                form.cleaned_data["name"],
+                **asked_workshop(form, workshops_of(request)),
+                by=request.actor,
+                at=request.now,
+            )
+        ),
     ):
         messages.success(request, f"{made[0].name} is in. Now the hours and the skills.")
         return redirect("set-up-person", made[0].pk)
     coming = DayOff.objects.filter(last__gte=_today(request))
     rows = [
         {"person": person, "week": week_picture(person.shifts.all())}
-        for person in Person.objects.order_by("-active", "name").prefetch_related(
+        for person in rows_of(request).prefetch_related(
             "shifts",
             Prefetch("skills", Skill.objects.select_related("station")),
             Prefetch("days_off", coming, to_attr="coming_off"),
@@ -56,6 +67,20 @@ def person_list(request: StudioRequest) -> HttpResponse:
     return render(request, "setup/people.html", context, status=422 if request.method == "POST" else 200)
 
 
+def rows_of(request: StudioRequest) -> QuerySet[Person]:
+    found = scope(Person.objects.order_by("-active", "name"), workshop_key(request))
+    return found.select_related("workshop") if workshops_of(request) else found
+
+
+def _person_form(request: StudioRequest, person: Person, data: Any = None) -> PersonForm:
+    form = PersonForm(
+        data, initial={"name": person.name, "hourly_cost": person.hourly_cost, "active": person.active}
+    )
+    rows = workshops_of(request)
+    ask_workshop(form, rows, person.workshop if rows else None)
+    return form
+
+
 def _person_page(
     request: StudioRequest, person: Person, name: str = "", form: Form | None = None
 ) -> HttpResponse:
@@ -63,9 +88,7 @@ def _person_page(
     person = Person.objects.prefetch_related("shifts", "skills__station").get(pk=person.pk)
     today = _today(request)
     forms = {
-        "person_form": PersonForm(
-            initial={"name": person.name, "hourly_cost": person.hourly_cost, "active": person.active}
-        ),
+        "person_form": _person_form(request, person),
         "pin_form": PinForm(auto_id="pin-%s"),
         "skills_form": _skills_form(person, initial=SkillsForm.of(person)),
         "week_form": WeekForm(initial=WeekForm.of(person.shifts.all()), auto_id="week-%s"),
@@ -87,6 +110,7 @@ def _person_page(
 def _skills_form(person: Person, *args: Any, **kwargs: Any) -> SkillsForm:
     # A skill at a station out of use is shown as well, so that saving the form does not forget it.
     stations = Station.objects.filter(Q(active=True) | Q(skills__person=person)).distinct()
+    stations = scope(stations, person.workshop_id)
     return SkillsForm(*args, stations=list(stations), auto_id="skill-%s", **kwargs)
 
 
@@ -105,7 +129,7 @@ def person_page(request: StudioRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Person, pk=pk)
     if request.method != "POST":
         return _person_page(request, person)
-    form = PersonForm(request.POST)
+    form = _person_form(request, person, request.POST)
 
     def change() -> None:
         people.change_person(person, form.cleaned_data, by=request.actor, at=request.now)

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 from jobs.actions import Refused, weeks
 from jobs.documents.hours import hours_sheet as paper_of_hours
 from jobs.models import Person
+from jobs.models.scope import scope
 from jobs.models.sheets import WEEK, Week, monday_of, read_week
 from jobs.views.access import hours_only
 from jobs.views.csv_out import csv_file, hours
@@ -20,6 +21,7 @@ from jobs.views.hours import day_asked
 from jobs.views.middleware import StudioRequest
 from jobs.views.papers import paper
 from jobs.views.tablet import SeeOther
+from jobs.views.workshops import workshop_key
 
 DAY = timedelta(days=1)
 
@@ -49,8 +51,9 @@ def hours_sheet(request: StudioRequest) -> HttpResponse:
     """The weekly hours sheet, of one person or of everybody: as a page, as CSV or as PDF."""
     monday = _asked(request.GET.get("day", ""), request)
     wanted = request.GET.get("person", "")
-    person = get_object_or_404(Person, pk=int(wanted[:9])) if wanted.isdecimal() else None
-    week = read_week(monday, request.now, request.studio, person)
+    own = scope(Person.objects.all(), workshop_key(request))
+    person = get_object_or_404(own, pk=int(wanted[:9])) if wanted.isdecimal() else None
+    week = _of_own(read_week(monday, request.now, request.studio, person), request)
     if request.GET.get("csv") == "1":
         return _csv(week)
     if request.GET.get("pdf") == "1":
@@ -58,9 +61,16 @@ def hours_sheet(request: StudioRequest) -> HttpResponse:
     context = _around(monday, request) | {
         "week": week,
         "person": person,
-        "everybody": Person.objects.filter(active=True),
+        "everybody": scope(Person.objects.filter(active=True), workshop_key(request)),
     }
     return render(request, "hours_sheet.html", context)
+
+
+def _of_own(week: Week, request: StudioRequest) -> Week:
+    """The week of the people whom the reader sees."""
+    workshop = workshop_key(request)
+    week.people = [row for row in week.people if workshop in (None, row.person.workshop_id)]
+    return week
 
 
 def sheet_paper(request: StudioRequest, week: Week, person: Person | None) -> HttpResponse:
@@ -72,7 +82,7 @@ def sheet_paper(request: StudioRequest, week: Week, person: Person | None) -> Ht
 def _page(request: StudioRequest, monday: date, *, refusal: str = "", status: int = 200) -> HttpResponse:
     today = request.now.astimezone(request.studio.zone).date()
     context = _around(monday, request) | {
-        "week": read_week(monday, request.now, request.studio),
+        "week": _of_own(read_week(monday, request.now, request.studio), request),
         "is_over": monday + WEEK <= today,
         "refusal": refusal,
     }

@@ -16,7 +16,7 @@ import { inUse, later } from "./live.js";
   document.addEventListener("studio:changed", (event) => {
     force = event.detail.force;
     if (document.hidden || (inUse(document.body) && !force)) event.preventDefault();
-    else htmx.ajax("GET", "/", { target: "#floor", source: "#floor", swap: "outerHTML" });
+    else htmx.ajax("GET", location.pathname + location.search, { target: "#floor", source: "#floor", swap: "outerHTML" });
     force = false;
   });
 

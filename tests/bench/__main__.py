@@ -7,7 +7,7 @@ is a test: a figure that a limit is stated for is printed beside its limit, and 
 import importlib
 import sys
 
-MODULES = ["planning", "dates", "pages", "years", "estimating", "letters", "live", "killed"]
+MODULES = ["planning", "dates", "pages", "years", "estimating", "letters", "live", "killed", "machines"]
 
 
 def main() -> int:

@@ -120,7 +120,7 @@ def test_what_ends_its_processes_is_given_up() -> None:
         assert take("nobody that lives", PAPERS) is not None
         assert take_up_from_the_dead() == 1
     assert row().status == FAILED
-    assert "It ended 3 processes." in row().traceback
+    assert "It ended 6 processes." in row().traceback
     assert not queue.is_open(row().pk)
 
 

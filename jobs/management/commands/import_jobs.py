@@ -10,6 +10,16 @@ from django.utils import timezone
 
 from jobs.actions.base import SYSTEM
 from jobs.actions.imports import LARGEST_BYTES, ImportRefused, import_jobs, template_list
+from jobs.models import Workshop
+
+
+def _workshop(name: str | None) -> Workshop | None:
+    if name is None:
+        return None
+    found = Workshop.objects.filter(name__iexact=name).first()
+    if found is None:
+        raise CommandError(f"There is no workshop called {name}.")
+    return found
 
 
 class Command(BaseCommand):
@@ -17,9 +27,12 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", nargs="?", help="the list: CSV in UTF-8")
+        parser.add_argument("--workshop", help="the name of the workshop that makes all of them")
         parser.add_argument("--template", action="store_true", help="print an example of such a list instead")
 
-    def handle(self, *args: Any, file: str | None, template: bool, **options: Any) -> None:
+    def handle(
+        self, *args: Any, file: str | None, template: bool, workshop: str | None, **options: Any
+    ) -> None:
         if template:
             self.stdout.write(template_list(), ending="")
             return
@@ -31,7 +44,7 @@ class Command(BaseCommand):
         except OSError as error:
             raise CommandError(f"{file} cannot be read: {error.strerror}.") from error
         try:
-            jobs = import_jobs(data, by=SYSTEM, at=timezone.now())
+            jobs = import_jobs(data, _workshop(workshop), by=SYSTEM, at=timezone.now())
         except ImportRefused as refused:
             for fault in refused.faults:
                 self.stderr.write(str(fault))
