@@ -26,6 +26,7 @@ BENCH_TEMPLATES = (
     "pair.html",
     "photo.html",
     "sign_in.html",
+    "sign_in_code.html",
     "sign_in_locked.html",
     "403.html",
     "404.html",

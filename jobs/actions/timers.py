@@ -206,8 +206,12 @@ def _told_whole(rows: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:
     return rows.defer("operation__panel__drawing")
 
 
+# Not by their keys: the planner keeps dates that name this work and this person, and waits for nobody at a bench who
+# waits for the planner in turn, to tell that its dates are out of date.
 _LOCK = Prepared(
-    lambda pk: Operation.objects.filter(pk=pk).order_by().select_for_update().values_list("pk", flat=True)
+    lambda pk: (
+        Operation.objects.filter(pk=pk).order_by().select_for_update(no_key=True).values_list("pk", flat=True)
+    )
 )
 _LOCKED = Prepared(
     lambda pk: (
@@ -216,7 +220,7 @@ _LOCKED = Prepared(
         .defer("panel__drawing")
     )
 )
-_LOCKED_PERSON = Prepared(lambda pk: Person.objects.filter(pk=pk).select_for_update())
+_LOCKED_PERSON = Prepared(lambda pk: Person.objects.filter(pk=pk).select_for_update(no_key=True))
 _LOCKED_RUNNING = Prepared(
     lambda person: (
         TimeEntry.objects.running()

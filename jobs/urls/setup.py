@@ -55,5 +55,6 @@ urlpatterns = [
     path("accounts/<int:pk>/groups/", setup_accounts.account_groups, name="set-up-account-groups"),
     path("accounts/<int:pk>/", setup_accounts.account_page, name="set-up-account"),
     path("accounts/<int:pk>/password/", setup_accounts.account_password, name="set-up-account-password"),
+    path("accounts/<int:pk>/code-off/", setup_accounts.account_code_off, name="set-up-account-code-off"),
     path("accounts/<int:pk>/end/", setup_accounts.account_end, name="set-up-account-end"),
 ]

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
-from jobs.actions import Refused, accounts, groups
+from jobs.actions import Refused, accounts, codes, groups
 from jobs.forms.groups import MembershipForm
 from jobs.forms.setup import AccountForm, NewAccountForm, ResetForm
 from jobs.models import Account, Workshop
@@ -73,6 +73,7 @@ def _page(
         "reset": reset or ResetForm(auto_id="reset-%s"),
         "member": member or MembershipForm(initial={"groups": own_groups().filter(user=account)}),
         "refused": refused,
+        "has_code": codes.has_code(account),
     }
     return render(
         request, "setup/account.html", context, status=422 if form or reset or member or refused else 200
@@ -129,6 +130,21 @@ def account_groups(request: StudioRequest, pk: int) -> HttpResponse:
     if not carried_out(form, put):
         return _page(request, account, member=form)
     messages.success(request, "Saved.")
+    return redirect("set-up-account", pk)
+
+
+@require_POST
+@accounts_only
+def account_code_off(request: StudioRequest, pk: int) -> HttpResponse:
+    """For somebody who has lost their phone and their recovery codes."""
+    account = get_object_or_404(Account, pk=pk)
+    try:
+        codes.switch_off(account, by=request.actor, at=request.now)
+    except Refused as refused:
+        return _page(request, account, refused=refused.sentence)
+    messages.success(
+        request, f"{account.username} signs in with the password alone until a code is switched on again."
+    )
     return redirect("set-up-account", pk)
 
 

@@ -17,6 +17,7 @@ from jobs.actions.bench import count_pieces, finish, start
 from jobs.actions.customer_links import Shared, make_link, renew_link
 from jobs.actions.plan import replan
 from jobs.actions.quotes import accept_quote, make_quote, send_quote
+from jobs.actions.timers import locked, locked_person
 from jobs.models import (
     Account,
     CustomerLink,
@@ -26,6 +27,7 @@ from jobs.models import (
     Panel,
     Person,
     PlanState,
+    Projection,
     Quote,
     QuoteState,
     Skill,
@@ -211,3 +213,20 @@ def test_a_plan_made_while_somebody_writes_is_out_of_date(panel: Panel, monkeypa
     assert state.planned_revision <= state.revision
     replan(at=at(2, "08:01"), futures=20, force=True)
     assert not PlanState.current().out_of_date
+
+
+@ON_POSTGRESQL
+def test_the_planner_waits_for_nobody_at_a_bench(panel: Panel) -> None:
+    """Dates name the work and the person that they are of: they are kept while somebody logs hours there, who may wait
+    to tell the planner of it in turn."""
+    cutting, mara = cast.operation_of(panel, "Cutting"), cast.person("Mara")
+
+    def keep_dates() -> Projection:
+        with transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute("SET LOCAL lock_timeout = '5s'")
+            return Projection.objects.create(operation=cutting, person=mara, p50=at(2), p80=at(3), p95=at(4))
+
+    with transaction.atomic():
+        locked(cutting)
+        locked_person(mara)
+        assert in_threads(keep_dates) == [Projection.objects.get()]

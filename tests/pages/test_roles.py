@@ -38,6 +38,7 @@ from jobs.models import (
 )
 from jobs.models.approvals import shown_of
 from jobs.views.account import SignIn
+from jobs.views.codes import sign_in_code
 from jobs.views.tablets import pair, pair_again
 from tests import cast
 from tests.photos import picture
@@ -77,6 +78,7 @@ OPEN = {
     "sign-out": LogoutView,
     "language": set_language,
     "pair": pair,
+    "sign-in-code": sign_in_code,
     "pair-again": pair_again,
 }
 
@@ -98,11 +100,13 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "set-up-account": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-account-password": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-tablet-do": lambda world: {"pk": world.tablet.pk, "verb": "code"},
+    "account-code-do": lambda world: {"verb": "begin"},
     "session-end": lambda world: {"handle": uuid4()},
     "set-up-session-end": lambda world: {"handle": uuid4()},
     "set-up-account-groups": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-group": lambda world: {"pk": world.group.pk},
     "set-up-group-remove": lambda world: {"pk": world.group.pk},
+    "set-up-account-code-off": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-account-end": lambda world: {"pk": world.accounts[Role.LEAD].pk},
     "bench-answer": lambda world: {"pk": world.entry.pk},
     "bench-hours-correct": lambda world: {"pk": world.entry.pk},
@@ -331,7 +335,7 @@ def test_the_way_in_and_out_is_open(world: World, name: str, role: Role | None) 
     elif name == "pair":
         # A tablet that is signed in pairs as it is.
         assert answer.status_code == 200
-    elif name == "language":
+    elif name in ("language", "sign-in-code"):
         assert answer.status_code == 302
     else:
         # Who is in already is sent to where they work.
