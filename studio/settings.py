@@ -49,6 +49,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "jobs.views.guarded.GuardedMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "jobs.views.signed_in.Sessions",
     "django.middleware.common.CommonMiddleware",
@@ -216,6 +217,13 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = SECURE
 CSRF_COOKIE_SECURE = SECURE
 LANGUAGE_COOKIE_SECURE = SECURE
+CSRF_COOKIE_HTTPONLY = True
+# By such a name a browser takes a cookie from this very host alone, and encrypted (RFC 6265bis).
+_HOST = "__Host-" if SECURE else ""
+SESSION_COOKIE_NAME = f"{_HOST}sessionid"
+CSRF_COOKIE_NAME = f"{_HOST}csrftoken"
+LANGUAGE_COOKIE_NAME = f"{_HOST}django_language"
+TABLET_COOKIE_NAME = f"{_HOST}tablet"
 SECURE_SSL_REDIRECT = SECURE
 SECURE_HSTS_SECONDS = env.int("HSTS_SECONDS", default=31_536_000) if SECURE else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE

@@ -18,6 +18,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from jobs.actions import Actor
+from jobs.actions.api_tokens import make_token
 from jobs.actions.calendars import make_calendar_link
 from jobs.actions.customer_links import Shared, make_link
 from jobs.actions.mail_drafts import write_draft
@@ -94,14 +95,12 @@ class Side:
         self.closed = ClosedDay.objects.create(day=date(2026, 5, place))
         self.group = Group.objects.create(name=job.title)
         self.account = cast.make_account(f"of-{job.number}", Role.BENCH, station=self.station)
+        lead = Actor(account=by[Role.LEAD])
+        self.token = make_token(job.title, "floor", timezone.localdate(), by=lead, at=timezone.now())[0]
         self.tablet = Tablet.objects.create(name=job.title, account=self.account, made_at=cast.at(2))
-        self.signed_in = SignedIn.objects.create(
-            session_key=f"of-{job.number}",
-            account=self.account,
-            expire_date=timezone.now() + timedelta(days=1),
-            since=cast.at(2),
-            seen=cast.at(2),
-        )
+        at_home = Client()
+        at_home.force_login(self.account, backend="django.contrib.auth.backends.ModelBackend")
+        self.signed_in = SignedIn.objects.get(account=self.account)
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name=job.title, at=cast.at(3)
         )
@@ -157,6 +156,7 @@ IDS: dict[str, dict[str, Find]] = {
     "panel": {"": lambda side: side.panel.number},
     "version": {"": lambda side: side.place},
     "token": {"customer-": lambda side: side.link.token, "calendar-": lambda side: side.calendar.token},
+    "handle": {"": lambda side: side.signed_in.handle},
     "off": {"set-up-": lambda side: side.off.pk},
     "extra": {"set-up-": lambda side: side.extra.pk},
     "slug": {
@@ -187,11 +187,11 @@ IDS: dict[str, dict[str, Find]] = {
         "set-up-extra-": lambda side: side.person.pk,
         "set-up-group": lambda side: side.group.pk,
         "set-up-person": lambda side: side.person.pk,
+        "set-up-tablet-": lambda side: side.tablet.pk,
+        "set-up-token-": lambda side: side.token.pk,
         "set-up-station": lambda side: side.station.pk,
-        "set-up-tablet": lambda side: side.tablet.pk,
         "set-up-workshop": lambda side: side.job.workshop_id,
     },
-    "handle": {"": lambda side: side.signed_in.handle},
 }
 # Arguments that say what is to be done, not with what; an address has to exist with them.
 WORDS: dict[str, dict[str, Any]] = {
@@ -202,7 +202,6 @@ WORDS: dict[str, dict[str, Any]] = {
     "paper": {"letter": "delivery"},
     "verb": {
         "account-code-": "begin",
-        "set-up-tablet-": "code",
         "customer-link-": "make",
         "gate-": "clear",
         "mail-": "save",
@@ -212,12 +211,12 @@ WORDS: dict[str, dict[str, Any]] = {
         "photo-": "unshare",
         "quote-": "send",
         "set-up-calendar-": "make",
+        "set-up-tablet-": "code",
     },
     "slug": {"rate": "cutting", "rates-": "cutting", "customer-paper": "care"},
 }
 # Why whoever may open such a page may name any id of its kind; by the start of the address, the longest counts.
 WHOLE = {
-    "account/": "a session is ended where it is one's own, and else as if it were not there: test_sessions.py",
     "jobs/<str:number>/": "the office works on every job",
     "dates/<str:number>/": "the office gives days for every job",
     "papers/bench/": "the list of a bench may be printed at any",
@@ -231,6 +230,7 @@ WHOLE = {
     "late/": "the lead settles what came late from anybody",
     "changed/": "the lead takes back what the lead has said",
     "set-up/": "the lead sets up every station, person, account and day",
+    "account/": "only ones own are found: see below",
     "s/": "a code on paper leads whoever scans it to the page that asks again",
     "bench/<slug:slug>/": "a tablet may be carried to another bench, which its own page offers",
     "c/": "the token is what opens it, and is nobody else's",
@@ -348,7 +348,8 @@ def test_our_own_ids_lead_somewhere(world: World) -> None:
 
 
 # Numbers that no row has, also such as no database could keep, and letters that none takes.
-NOBODYS = {int: (2**31, 2**63, 10**30), UUID: (uuid4(),), str: ("nobody", "x" * 3000, "-\0-")}
+NOBODYS: dict[type, tuple[Any, ...]] = {int: (2**31, 2**63, 10**30), UUID: (uuid4(),)}
+NOBODYS[str] = ("nobody", "x" * 3000, "-\0-")
 
 
 def test_ids_of_nothing_lead_nowhere(world: World) -> None:
@@ -371,6 +372,13 @@ def test_ids_of_nothing_lead_nowhere(world: World) -> None:
                 if answer.status_code not in (404, 429) or written:
                     wrong.append((address[:80], answer.status_code, written))
     assert not wrong
+
+
+def test_nobody_ends_the_session_of_somebody_else(world: World) -> None:
+    for role in Role:
+        answer = world.client(role).post(reverse("session-end", args=[world.theirs.signed_in.handle]))
+        assert answer.status_code == 404
+        world.theirs.signed_in.refresh_from_db()
 
 
 def test_a_link_opens_nothing_of_others(world: World) -> None:
