@@ -10,8 +10,9 @@ demo:  ## run the product with demo data on 127.0.0.1 (PORT= moves it)
 
 test: check unit  ## everything that has to pass: linters, types, layers, checks, tests
 
-check: lint  ## linters, types, layers, Django's own checks
+check: lint  ## linters, types, layers, bandit, Django's own checks
 	.venv/bin/lint-imports
+	.venv/bin/bandit --quiet --configfile pyproject.toml --recursive jobs studio
 	.venv/bin/python manage.py makemigrations --check --dry-run
 	DEBUG=off SECURE=on ALLOWED_HOSTS=studio.example .venv/bin/python manage.py check --deploy --fail-level WARNING
 

@@ -40,12 +40,16 @@ INSTALLED_APPS = [
     "django_htmx",
     "heroicons",
     "axes",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
     "django_tasks_db",
 ]
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "jobs.views.guarded.GuardedMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "jobs.views.signed_in.Sessions",
     "django.middleware.common.CommonMiddleware",
@@ -56,6 +60,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "jobs.views.language.LanguageMiddleware",
     "jobs.views.middleware.StudioMiddleware",
+    "jobs.views.codes.CodeRequired",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -134,6 +139,9 @@ SESSION_COOKIE_AGE = 60 * 60 * 24 * 183
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_ENGINE = "studio.sessions"
 
+# What an app for codes shares with the server is for nobody to read, not in the admin either.
+OTP_ADMIN_HIDE_SENSITIVE_DATA = True
+
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
@@ -209,6 +217,13 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = SECURE
 CSRF_COOKIE_SECURE = SECURE
 LANGUAGE_COOKIE_SECURE = SECURE
+CSRF_COOKIE_HTTPONLY = True
+# By such a name a browser takes a cookie from this very host alone, and encrypted (RFC 6265bis).
+_HOST = "__Host-" if SECURE else ""
+SESSION_COOKIE_NAME = f"{_HOST}sessionid"
+CSRF_COOKIE_NAME = f"{_HOST}csrftoken"
+LANGUAGE_COOKIE_NAME = f"{_HOST}django_language"
+TABLET_COOKIE_NAME = f"{_HOST}tablet"
 SECURE_SSL_REDIRECT = SECURE
 SECURE_HSTS_SECONDS = env.int("HSTS_SECONDS", default=31_536_000) if SECURE else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE

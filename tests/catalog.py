@@ -26,9 +26,11 @@ BENCH_TEMPLATES = (
     "pair.html",
     "photo.html",
     "sign_in.html",
+    "sign_in_code.html",
     "sign_in_locked.html",
     "403.html",
     "404.html",
+    "500.html",
 )
 BENCH_CODE = (
     "actions/base.py",

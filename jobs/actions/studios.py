@@ -27,6 +27,7 @@ FIELDS = (
     "confidence",
     "rounding",
     "asks_pin",
+    "leads_need_code",
     "paper",
     "labels",
     "label_columns",

@@ -25,7 +25,7 @@ NO_SECRET = frozenset({"drawingapproval.digest", "studio.asks_pin", "planstate.s
 PAY = frozenset({"person.hourly_cost"})
 PAY_KEYS = frozenset({"hourly_cost"})
 
-SECRET = "a secret, or what would open as one"  # noqa: S105  # A reason, not a secret.
+SECRET = "a secret, or what would open as one"  # noqa: S105  # nosec B105  # A reason, not a secret.
 PAID = "what somebody is paid"
 BINARY = "a file, and no text: manage.py backup keeps it"
 

@@ -24,8 +24,8 @@ class SignInForm(AuthenticationForm):
 
 class PasswordForm(PasswordChangeForm):
     error_messages = PasswordChangeForm.error_messages | {
-        "password_incorrect": "This is not your present password.",
-        "password_mismatch": "The two do not agree.",
+        "password_incorrect": "This is not your present password.",  # nosec B105  # A sentence.
+        "password_mismatch": "The two do not agree.",  # nosec B105  # A sentence.
     }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

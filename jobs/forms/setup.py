@@ -74,6 +74,7 @@ class StudioForm(forms.ModelForm):  # type: ignore[type-arg]  # Not subscriptabl
             "confidence",
             "rounding",
             "asks_pin",
+            "leads_need_code",
             "paper",
             "labels",
             "label_columns",
@@ -105,6 +106,7 @@ class StudioForm(forms.ModelForm):  # type: ignore[type-arg]  # Not subscriptabl
             "address": "As it stands on papers.",
             "rounding": "Each day to the nearest. Only the sheet is rounded; estimates and dates go by the minute.",
             "asks_pin": "Otherwise a tap on the name is enough.",
+            "leads_need_code": "Beside the password, what an app on the phone shows: the lead switches it on first.",
         }
 
     def __init__(self, *args: Any, countries: dict[str, str], regions: Sequence[str], **kwargs: Any) -> None:

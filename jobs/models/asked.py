@@ -24,7 +24,7 @@ class AskedQuerySet(models.QuerySet["Asked"]):
         with connection.cursor() as cursor:
             # The names are the model's own; what is asked for travels as parameters.
             cursor.execute(
-                f"INSERT INTO {table} (what, number, until) VALUES {rows} "  # noqa: S608
+                f"INSERT INTO {table} (what, number, until) VALUES {rows} "  # noqa: S608  # nosec B608  # The names are the model's own.
                 f"ON CONFLICT (what) DO UPDATE SET number = {table}.number + 1 RETURNING what, number",
                 values,
             )

@@ -66,6 +66,7 @@ class Studio(models.Model):
         "the weekly hours sheet is rounded", choices=Rounding, default=Rounding.NONE
     )
     asks_pin = models.BooleanField("people give a PIN at the bench", default=False)
+    leads_need_code = models.BooleanField("who keeps accounts signs in with a one-time code", default=False)
     paper = models.CharField("paper that is printed on", max_length=6, choices=Paper, default=Paper.LETTER)
     labels = models.CharField("sheet of labels", max_length=9, choices=Labels, default=Labels.LETTER_10)
     # The studio's own sheet: millimeters from the sheet's upper left corner, and from one label to the next.

@@ -63,7 +63,7 @@ def better(
     if len(search.jobs) < 2:
         return None
     rule = min(search.rules(), key=search.score)
-    order = search.anneal(rule, tries, random.Random(seed))  # noqa: S311 -- no secret
+    order = search.anneal(rule, tries, random.Random(seed))  # noqa: S311  # nosec B311  # No secret.
 
     def judged(order: list[int] | None) -> tuple[Plan, Floats]:
         rank = None if order is None else {number: float(k) for k, number in enumerate(order)}

@@ -30,7 +30,7 @@ def scanned_field(context: Context) -> SafeString:
     """The panel that was scanned, in the forms about it, so that it stays where it is after a tap on one of them.
     `scanned_panel` is its key."""
     panel = context.get("scanned_panel")
-    return format_html('<input type="hidden" name="panel" value="{}">', panel) if panel else SafeString()
+    return format_html('<input type="hidden" name="panel" value="{}">', panel) if panel else SafeString("")
 
 
 @register.simple_tag(takes_context=True)

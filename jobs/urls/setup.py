@@ -10,6 +10,7 @@ from jobs.views import (
     setup_letters,
     setup_people,
     setup_quotes,
+    setup_tokens,
     setup_workshops,
     tablets,
 )
@@ -44,6 +45,8 @@ urlpatterns = [
     path("quotes/", setup_quotes.quote_settings, name="set-up-quotes"),
     path("letters/", setup_letters.letter_settings, name="set-up-letters"),
     path("export/", setup_export.export, name="set-up-export"),
+    path("tokens/", setup_tokens.token_list, name="set-up-tokens"),
+    path("tokens/<int:pk>/revoke/", setup_tokens.token_revoke, name="set-up-token-revoke"),
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
     path("accounts/signed-in/", sessions.everybody, name="set-up-signed-in"),
     path("accounts/signed-in/<uuid:handle>/end/", sessions.session_end_of, name="set-up-session-end"),
@@ -55,5 +58,6 @@ urlpatterns = [
     path("accounts/<int:pk>/groups/", setup_accounts.account_groups, name="set-up-account-groups"),
     path("accounts/<int:pk>/", setup_accounts.account_page, name="set-up-account"),
     path("accounts/<int:pk>/password/", setup_accounts.account_password, name="set-up-account-password"),
+    path("accounts/<int:pk>/code-off/", setup_accounts.account_code_off, name="set-up-account-code-off"),
     path("accounts/<int:pk>/end/", setup_accounts.account_end, name="set-up-account-end"),
 ]

@@ -10,11 +10,12 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.http import require_http_methods
 
-from jobs.actions import accounts
+from jobs.actions import Refused, accounts, codes
 from jobs.actions.tablets import tablet_with
 from jobs.forms.account import PasswordForm, SignInForm
 from jobs.models import Role
 from jobs.views.access import anyone_signed_in
+from jobs.views.codes import half_signed_in
 from jobs.views.middleware import StudioRequest
 from jobs.views.signed_in import TABLET_COOKIE
 
@@ -36,6 +37,9 @@ class SignIn(LoginView):
         found = {"tablet": tablet_with(secret), "was_tablet": bool(secret)}
         return super().get_context_data(**about) | found
 
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        return half_signed_in(self.request, form, self.get_redirect_url()) or super().form_valid(form)
+
     def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=422)
 
@@ -44,6 +48,12 @@ class SignIn(LoginView):
 @anyone_signed_in
 def password(request: StudioRequest) -> HttpResponse:
     form = PasswordForm(request.user, request.POST if request.method == "POST" else None)
+    if form.is_bound:
+        try:
+            codes.check_password(request.user, str(form.data.get("old_password", "")), at=request.now)
+        except Refused as refused:
+            form.add_error("old_password", refused.sentence)
+            return render(request, "password.html", {"form": form}, status=422)
     if form.is_valid():
         account = accounts.set_password(
             request.user,

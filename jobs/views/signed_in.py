@@ -23,7 +23,7 @@ from jobs.models.prepared import Prepared
 from jobs.models.signed_in import SEEN_EVERY
 from jobs.views.throttle import address_of
 
-TABLET_COOKIE = "tablet"
+TABLET_COOKIE: str = settings.TABLET_COOKIE_NAME
 # The longest that browsers keep a cookie; it is given anew whenever the tablet is seen.
 TABLET_COOKIE_AGE = 60 * 60 * 24 * 400
 # Screens ask these by themselves, while somebody may sign in or out beside them.

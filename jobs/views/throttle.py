@@ -22,7 +22,7 @@ def address_of(request: HttpRequest) -> str:
 
 def counted_address(request: HttpRequest) -> str:
     """By which address wrong passwords are counted (django-axes): those of nowhere all by one."""
-    return address_of(request) or "0.0.0.0"  # noqa: S104  # Nothing is bound to it.
+    return address_of(request) or "0.0.0.0"  # noqa: S104  # nosec B104  # Nothing is bound to it.
 
 
 def household_of(request: HttpRequest) -> str:

@@ -36,7 +36,9 @@ from jobs.models import (
     Job,
     LateTap,
     Role,
+    SignedIn,
     Station,
+    Tablet,
     TimeEntry,
 )
 from jobs.models.approvals import shown_of
@@ -92,6 +94,10 @@ class Side:
         self.closed = ClosedDay.objects.create(day=date(2026, 5, place))
         self.group = Group.objects.create(name=job.title)
         self.account = cast.make_account(f"of-{job.number}", Role.BENCH, station=self.station)
+        self.tablet = Tablet.objects.create(name=job.title, account=self.account, made_at=cast.at(2))
+        at_home = Client()
+        at_home.force_login(self.account, backend="django.contrib.auth.backends.ModelBackend")
+        self.signed_in = SignedIn.objects.get(account=self.account)
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name=job.title, at=cast.at(3)
         )
@@ -147,6 +153,7 @@ IDS: dict[str, dict[str, Find]] = {
     "panel": {"": lambda side: side.panel.number},
     "version": {"": lambda side: side.place},
     "token": {"customer-": lambda side: side.link.token, "calendar-": lambda side: side.calendar.token},
+    "handle": {"": lambda side: side.signed_in.handle},
     "off": {"set-up-": lambda side: side.off.pk},
     "extra": {"set-up-": lambda side: side.extra.pk},
     "slug": {
@@ -177,6 +184,7 @@ IDS: dict[str, dict[str, Find]] = {
         "set-up-extra-": lambda side: side.person.pk,
         "set-up-group": lambda side: side.group.pk,
         "set-up-person": lambda side: side.person.pk,
+        "set-up-tablet-": lambda side: side.tablet.pk,
         "set-up-station": lambda side: side.station.pk,
         "set-up-workshop": lambda side: side.job.workshop_id,
     },
@@ -198,6 +206,7 @@ WORDS: dict[str, dict[str, Any]] = {
         "photo-": "unshare",
         "quote-": "send",
         "set-up-calendar-": "make",
+        "set-up-tablet-": "code",
     },
     "slug": {"rate": "cutting", "rates-": "cutting", "customer-paper": "care"},
 }
@@ -216,6 +225,7 @@ WHOLE = {
     "late/": "the lead settles what came late from anybody",
     "changed/": "the lead takes back what the lead has said",
     "set-up/": "the lead sets up every station, person, account and day",
+    "account/": "only ones own are found: see below",
     "s/": "a code on paper leads whoever scans it to the page that asks again",
     "bench/<slug:slug>/": "a tablet may be carried to another bench, which its own page offers",
     "c/": "the token is what opens it, and is nobody else's",
@@ -344,7 +354,7 @@ def test_ids_of_nothing_lead_nowhere(world: World) -> None:
         # One anew for each: the name that is tapped at a tablet may have been left.
         client = world.new_client(roles[0]) if roles else Client()
         for name in ids_of(route):
-            for value in NOBODYS[type(values[name])]:
+            for value in NOBODYS.get(type(values[name]), ()):
                 # What no slug holds leads nowhere before any view.
                 address = reverse(
                     route.name, kwargs=values | {name: "hold-this" if value == "-\0-" else value}
@@ -356,6 +366,13 @@ def test_ids_of_nothing_lead_nowhere(world: World) -> None:
                 if answer.status_code not in (404, 429) or written:
                     wrong.append((address[:80], answer.status_code, written))
     assert not wrong
+
+
+def test_nobody_ends_the_session_of_somebody_else(world: World) -> None:
+    for role in Role:
+        answer = world.client(role).post(reverse("session-end", args=[world.theirs.signed_in.handle]))
+        assert answer.status_code == 302
+        world.theirs.signed_in.refresh_from_db()
 
 
 def test_a_link_opens_nothing_of_others(world: World) -> None:

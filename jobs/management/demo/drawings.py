@@ -40,7 +40,7 @@ PATTERNS: dict[str, Pattern] = {
 @cache
 def drawn(pattern: str, width: float, height: float, turn: int) -> tuple[Pane, ...]:
     """One of the drawings that there are of a pattern in a size; drawn once."""
-    return tuple(draw(pattern, width, height, Random(turn)))  # noqa: S311
+    return tuple(draw(pattern, width, height, Random(turn)))  # noqa: S311  # nosec B311  # Of a drawing, not of a secret.
 
 
 def draw(pattern: str, width: float, height: float, rng: Random) -> list[Pane]:

@@ -31,7 +31,7 @@ from .staff import ILL
 from .stories import Stories, quotes
 from .weeks import close_weeks
 
-PASSWORD = "light-table-42"  # noqa: S105  # Of the demo's accounts; it is printed for everybody who runs the demo.
+PASSWORD = "light-table-42"  # noqa: S105  # nosec B105  # Of the demo's accounts; it is printed for everybody who runs the demo.
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ def load(wish: Wish) -> None:
 
 
 def run(wish: Wish) -> Orders:
-    rng = Random(wish.seed)  # noqa: S311
+    rng = Random(wish.seed)  # noqa: S311  # nosec B311  # The same demo for each seed.
     today = wish.now.astimezone(ZoneInfo(staff.ZONE)).date()
     first = today - timedelta(days=365 * wish.years)
     closed = staff.closed_days(first, date(today.year + 2, 12, 31))

@@ -24,7 +24,7 @@ TAKEN = ((0.45, "Laid out on the light table"), (1.0, "All the glass in its plac
 def write_photos(rows: Rows, office: models.Account) -> None:
     """Two of each of some panels of open jobs that somebody has worked on, those with a link for the customer first."""
     now = moment(rows.now)
-    chance = random.Random(rows.now)  # noqa: S311  # Shades of painted glass.
+    chance = random.Random(rows.now)  # noqa: S311  # nosec B311  # Shades of painted glass.
     started = models.Operation.objects.filter(finished_at__isnull=False, job__stage=models.Stage.ORDERED)
     panels = models.Panel.objects.filter(operations__in=started, drawing__isnull=False).distinct()
     linked = panels.filter(job__customer_links__revoked_at=None, job__customer_links__isnull=False)

@@ -3,7 +3,7 @@
 import os
 import shutil
 import sqlite3
-import subprocess
+import subprocess  # nosec B404  # Runs what PostgreSQL brings along.
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
@@ -29,7 +29,7 @@ def contents(run: Callable[[str], list[Any]], tables: list[str]) -> Contents:
     """`run(sql)` gives rows. Raises Refused where it is no studio's database."""
     if not {"django_migrations", "jobs_studio"} <= set(tables):
         raise Refused("There is no studio in this database.")
-    rows = {table: run(f'SELECT COUNT(*) FROM "{table}"')[0][0] for table in sorted(tables)}  # noqa: S608
+    rows = {table: run(f'SELECT COUNT(*) FROM "{table}"')[0][0] for table in sorted(tables)}  # noqa: S608  # nosec B608  # Names of our own tables.
     migrations = [f"{app}.{name}" for app, name in run("SELECT app, name FROM django_migrations ORDER BY id")]
     names = run("SELECT name FROM jobs_studio")
     return Contents(rows, migrations, names[0][0] if names else "")
@@ -138,14 +138,14 @@ class Postgresql:
         # The password goes through the environment, where the list of processes does not show it.
         environment = os.environ | {"PGPASSWORD": reached.pop("password", "")}
         command = [tool, "--no-owner", "--no-privileges", f"--dbname={make_conninfo(**reached)}", *args]
-        done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)  # noqa: S603
+        done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)  # noqa: S603  # nosec B603  # A list of words, without a shell.
         if done.returncode:
             raise Refused(f"{name} could not do it: {done.stderr.strip() or done.returncode}")
 
 
 def _reached(settings: dict[str, Any]) -> dict[str, str]:
     """What PostgreSQL's own programs need to reach the same database, of what Django knows."""
-    names = {"dbname": "NAME", "user": "USER", "password": "PASSWORD", "host": "HOST", "port": "PORT"}
+    names = {"dbname": "NAME", "user": "USER", "password": "PASSWORD", "host": "HOST", "port": "PORT"}  # nosec B105  # Names of settings.
     found = {name: str(settings[key]) for name, key in names.items() if settings.get(key)}
     return found | {name: value for name, value in settings["OPTIONS"].items() if isinstance(value, str)}
 

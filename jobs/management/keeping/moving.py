@@ -89,7 +89,7 @@ def _copy(source: str, target: str) -> dict[str, int]:
         with connections[target].cursor() as cursor:
             for model in there:  # Rows that migrations wrote come again from the source.
                 if model._base_manager.using(target).exists():
-                    cursor.execute(f"DELETE FROM {_quoted(model, target)}")  # noqa: S608
+                    cursor.execute(f"DELETE FROM {_quoted(model, target)}")  # noqa: S608  # nosec B608  # The names are quoted, and the models'.
         for model in there:
             _insert(model, source, target)
         for model in there:
@@ -116,7 +116,7 @@ def _insert(model: type[models.Model], source: str, target: str) -> None:
     fields, into = _fields(model), connections[target]
     columns = ", ".join(into.ops.quote_name(field.column) for field in fields)
     places = ", ".join(["%s"] * len(fields))
-    sql = f"INSERT INTO {_quoted(model, target)} ({columns}) VALUES ({places})"  # noqa: S608
+    sql = f"INSERT INTO {_quoted(model, target)} ({columns}) VALUES ({places})"  # noqa: S608  # nosec B608  # The names are quoted, and the models'.
     with into.cursor() as cursor:
         for rows in batched(_rows(model, source, fields), BATCH):
             try:
@@ -177,7 +177,7 @@ def _last_number(model: type[models.Model], alias: str) -> int:
         cursor.execute(
             "SELECT pg_get_serial_sequence(%s, %s)", [_quoted(model, alias), model._meta.pk.column]
         )
-        cursor.execute(f"SELECT last_value, is_called FROM {cursor.fetchone()[0]}")  # noqa: S608
+        cursor.execute(f"SELECT last_value, is_called FROM {cursor.fetchone()[0]}")  # noqa: S608  # nosec B608  # A name that the database gave.
         value, called = cursor.fetchone()
         return int(value) if called else int(value) - 1
 
