@@ -4,7 +4,7 @@ A route that is new needs nothing here when its arguments are among DEFAULTS; ot
 """
 
 from collections.abc import Callable, Iterator
-from datetime import date, time
+from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid4
@@ -217,7 +217,8 @@ class World:
             digest="0" * 64, shown=shown_of(panel), name="Anna Berg", at=cast.at(3)
         )
         lead = Actor(account=self.accounts[Role.LEAD])
-        self.token = make_token("books", "floor", timezone.now().date(), by=lead, at=timezone.now())[0]
+        until = timezone.now().date() + timedelta(days=30)
+        self.token = make_token("books", "floor", until, by=lead, at=timezone.now())[0]
         self.mail = write_draft(self.job, "ready", by=office, at=timezone.now())
         self.mail.attached.create(name="0412-care.pdf", content=b"%PDF-")
         self.quote = make_quote(self.job, by=office, at=timezone.now())
