@@ -216,9 +216,10 @@ class World:
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name="Anna Berg", at=cast.at(3)
         )
+        # Of whichever zone: this day is not over in any.
+        self.tomorrow = timezone.now().date() + timedelta(days=1)
         lead = Actor(account=self.accounts[Role.LEAD])
-        until = timezone.now().date() + timedelta(days=30)
-        self.token = make_token("books", "floor", until, by=lead, at=timezone.now())[0]
+        self.token = make_token("books", "floor", self.tomorrow, by=lead, at=timezone.now())[0]
         self.mail = write_draft(self.job, "ready", by=office, at=timezone.now())
         self.mail.attached.create(name="0412-care.pdf", content=b"%PDF-")
         self.quote = make_quote(self.job, by=office, at=timezone.now())
