@@ -197,6 +197,7 @@ WORDS: dict[str, dict[str, Any]] = {
     "year": {"set-up-": 2026},
     "paper": {"letter": "delivery"},
     "verb": {
+        "account-code-": "begin",
         "customer-link-": "make",
         "gate-": "clear",
         "mail-": "save",
