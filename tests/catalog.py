@@ -30,6 +30,7 @@ BENCH_TEMPLATES = (
     "sign_in_locked.html",
     "403.html",
     "404.html",
+    "500.html",
 )
 BENCH_CODE = (
     "actions/base.py",

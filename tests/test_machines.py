@@ -27,9 +27,9 @@ def database(transactional_db: None) -> Iterator[str]:
 
 
 def test_what_is_killed_loses_nothing(database: str) -> None:
-    counts = run_machines(database, tablets=6, taps=10, bundles=1, kills=4)
+    counts = run_machines(database, tablets=6, taps=10, bundles=1, kills=2)
     print(counts)
-    assert sum(counts.kills.values()) == 4
+    assert sum(counts.kills.values()) == 2
     assert min(counts.served) > 0, "One web process served nobody."
     assert (counts.acknowledged, counts.rows, counts.pieces, counts.events) == (60, 60, 60, 60)
     assert (counts.signed_out, counts.wrong) == (0, [])

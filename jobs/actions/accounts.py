@@ -64,7 +64,7 @@ def end_account(account: Account, *, by: Actor, at: datetime) -> Account:
     account.is_active = False
     account.save(update_fields=["is_active"])
     drop_sessions(account)
-    record("ended account", account, by=by, at=at)
+    record("ended account", account, by=by, at=at, before={"active": True}, after={"active": False})
     return account
 
 
@@ -76,7 +76,7 @@ def reopen_account(account: Account, *, by: Actor, at: datetime) -> Account:
         raise Refused(f"The account {account.username} is open already.")
     account.is_active = True
     account.save(update_fields=["is_active"])
-    record("reopened account", account, by=by, at=at)
+    record("reopened account", account, by=by, at=at, before={"active": False}, after={"active": True})
     return account
 
 

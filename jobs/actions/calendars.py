@@ -148,4 +148,4 @@ def revoke_calendar_link(person: Person | None, *, by: Actor, at: datetime) -> N
         raise Refused("There is no address of that calendar.")
     link.revoked_at = at
     link.save(update_fields=["revoked_at"])
-    record("revoked", link, by=by, at=at)
+    record("revoked", link, by=by, at=at, before={"revoked": False}, after={"revoked": True})

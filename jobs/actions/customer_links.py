@@ -127,7 +127,7 @@ def revoke_link(job: Job, *, by: Actor, at: datetime) -> CustomerLink:
     job = _lock(job, by)
     link = _open_link(job)
     _revoke(link, by, at)
-    record("revoked", link, by=by, at=at)
+    record("revoked", link, by=by, at=at, before={"revoked": False}, after={"revoked": True})
     return link
 
 

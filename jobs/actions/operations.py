@@ -107,7 +107,7 @@ def skip_operation(operation: Operation, *, by: Actor, at: datetime, why: str = 
         graph.set_after(then, graph.after[then] | graph.after[row.pk])
     row.skipped, row.pinned_person, row.pinned_place = True, None, None
     row.save(update_fields=["skipped", "pinned_person", "pinned_place"])
-    record("skipped", row, by=by, at=at, why=why)
+    record("skipped", row, by=by, at=at, before={"skipped": False}, after={"skipped": True}, why=why)
     begin_cures(row, by=by, at=at)
     mark_out_of_date()
     return row
@@ -136,7 +136,7 @@ def unskip_operation(operation: Operation, *, by: Actor, at: datetime) -> Operat
         raise Refused(f"{row} is not skipped.")
     row.skipped = False
     row.save(update_fields=["skipped"])
-    record("taken up again", row, by=by, at=at)
+    record("taken up again", row, by=by, at=at, before={"skipped": True}, after={"skipped": False})
     mark_out_of_date()
     return row
 

@@ -141,6 +141,8 @@ def stop_entry(
     if stop <= entry.started_at:
         entry.voided_at, entry.void_reason = at, gettext_noop("stopped as soon as it started")
         entry.save(update_fields=["voided_at", "void_reason"])
+        slip = {"person": entry.person, "from": entry.started_at}
+        record("taken back", entry, by=by, at=at, before=slip, why=entry.void_reason)
         return
     entry.stopped_at = stop
     entry.minutes = hours.counted(entry.started_at, stop)

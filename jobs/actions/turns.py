@@ -85,7 +85,9 @@ def allow_early(operation: Operation, *, why: str, by: Actor, at: datetime) -> O
         raise Refused("Say in a few words why it may start early.", "why")
     row.early = True
     row.save(update_fields=["early"])
-    record("allowed to start early", row, by=by, at=at, why=why)
+    record(
+        "allowed to start early", row, by=by, at=at, before={"early": False}, after={"early": True}, why=why
+    )
     mark_out_of_date()
     return row
 
@@ -100,7 +102,7 @@ def make_wait(operation: Operation, *, by: Actor, at: datetime) -> Operation:
         raise Refused(f"{row} waits for its turn already.")
     row.early = False
     row.save(update_fields=["early"])
-    record("made to wait again", row, by=by, at=at)
+    record("made to wait again", row, by=by, at=at, before={"early": True}, after={"early": False})
     mark_out_of_date()
     return row
 

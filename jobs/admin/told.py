@@ -1,8 +1,10 @@
 """What was said of hours, what goes to customers and who is at work: looked at here, changed on pages of our own."""
 
 from django.contrib import admin
+from django.urls import reverse
 
 from jobs.models import (
+    ApiToken,
     Asked,
     CalendarEntry,
     CalendarLink,
@@ -90,6 +92,17 @@ class SentQuoteAdmin(LookedAtAdmin):
 class AskedAdmin(LookedAtAdmin):
     list_display = ("what", "number", "until")
     search_fields = ("what",)
+
+
+@admin.register(ApiToken)
+class ApiTokenAdmin(LookedAtAdmin):
+    list_display = ("name", "scope", "made_at", "last_day", "revoked_at", "last_used_at")
+    list_filter = ("scope", ("revoked_at", admin.EmptyFieldListFilter))
+    search_fields = ("name",)
+    exclude = ("digest",)
+
+    def view_on_site(self, token: ApiToken) -> str:
+        return reverse("set-up-tokens")
 
 
 @admin.register(Lease)

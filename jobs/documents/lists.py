@@ -37,11 +37,23 @@ def bench_list(bench: Bench, *, studio: Studio, at: datetime) -> bytes:
 
 
 def purchase_list(list_of: Mapping[str, Any], *, studio: Studio, at: datetime) -> bytes:
-    """`list_of` is the context of the page: `rows`, and where it is one job's its `job` and `total`."""
+    """`list_of` is the context of the page: `rows`, and where it is one job's its `job` and `total`. What is to be
+    ordered in one go stands together, which is also laid out in half the time."""
     job = list_of.get("job")
     title = f"Purchase list {job.number}" if job else "Purchase list"
-    context = {**list_of, "at": at, "day": at.astimezone(studio.zone).date()}
+    orders = [(rows[0], rows) for rows in _orders(list_of["rows"])]
+    context = {**list_of, "orders": orders, "at": at, "day": at.astimezone(studio.zone).date()}
     return pdf("documents/purchases.html", context, studio=studio, title=title, landscape=True)
+
+
+def _orders(rows: Iterable[Any]) -> list[list[Any]]:
+    """Rows of one job, supplier and state with the same days; the order of the page is kept but within one day."""
+    found: dict[tuple[Any, ...], list[Any]] = {}
+    for row in rows:
+        need = row.need
+        days = (need.order_by, need.needed_by, need.ordered, need.expected, need.arrived)
+        found.setdefault((*days, need.job_id, need.supplier_id, row.state), []).append(row)
+    return list(found.values())
 
 
 def week_plan(wall: Wall, plan: PlanState, *, studio: Studio) -> bytes:

@@ -1,6 +1,7 @@
 """Rows and their database constraints, a file per noun."""
 
 from .accounts import Account, May, Role
+from .api_tokens import ApiToken
 from .asked import Asked
 from .bundles import PaperBundle
 from .calendar_links import CalendarEntry, CalendarLink
@@ -31,6 +32,7 @@ from .written import Mail, MailKind, MailPaper, MailState, MailTemplate
 
 __all__ = [
     "Account",
+    "ApiToken",
     "Asked",
     "Breakage",
     "BrokenPiece",

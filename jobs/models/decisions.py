@@ -18,6 +18,7 @@ from .quotes import Quote, QuoteState
 from .standing import Standing, Timer, Work, whole, with_subject
 from .studios import Studio
 from .taps import LateTap
+from .workshops import read_workshops
 from .written import Mail
 
 # A hold without a day is asked about after this long.
@@ -201,7 +202,15 @@ def _problems(plan: PlanState, gates: list[Gate], standing: Standing) -> list[Pl
         if (standing.workshop is None or problem.get("job") in standing.jobs)
         and not any(job == problem.get("job") and name in problem["sentence"] for job, name in listed)
     ]
-    return grouped(asked, {pk: job.number for pk, job in standing.jobs.items()})
+    return grouped(asked, {pk: job.number for pk, job in standing.jobs.items()}, _places(standing))
+
+
+def _places(standing: Standing) -> dict[int, str]:
+    """The workshop of each job by name, where work of several is looked at: one query then."""
+    if len({job.workshop_id for job in standing.jobs.values()}) < 2:
+        return {}
+    names: dict[int | None, str] = {row.pk: row.name for row in read_workshops()}
+    return {pk: names[job.workshop_id] for pk, job in standing.jobs.items()}
 
 
 def deliveries(standing: Standing) -> list[Leaving]:

@@ -32,6 +32,7 @@ class Event(models.Model):
             models.Index(fields=["job", "-at"]),
             models.Index(fields=["panel", "-at"]),
             models.Index(fields=["subject", "subject_id"]),
+            models.Index(fields=["at"]),
         ]
 
     def __str__(self) -> str:

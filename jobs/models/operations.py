@@ -144,6 +144,11 @@ class Operation(models.Model):
     def __str__(self) -> str:
         return self.label or self.kind.name
 
+    @property
+    def days_out(self) -> int | None:
+        """The calendar days that outside work is estimated at, begun ones whole; None for work done here."""
+        return -(-self.estimate // (24 * 60)) if self.kind.nature == Nature.OUTSIDE else None
+
 
 class Hold(models.Model):
     """Work on one operation, one panel or one job rests until this is released."""

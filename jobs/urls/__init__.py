@@ -22,4 +22,6 @@ urlpatterns = [
     path("papers/", include("jobs.urls.papers")),
     path("s/", include("jobs.urls.scan")),
     path("set-up/", include("jobs.urls.setup")),
+    path("api/", include("jobs.urls.api")),
+    path("history/", include("jobs.urls.history")),
 ]

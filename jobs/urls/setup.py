@@ -10,6 +10,7 @@ from jobs.views import (
     setup_letters,
     setup_people,
     setup_quotes,
+    setup_tokens,
     setup_workshops,
     tablets,
 )
@@ -44,6 +45,8 @@ urlpatterns = [
     path("quotes/", setup_quotes.quote_settings, name="set-up-quotes"),
     path("letters/", setup_letters.letter_settings, name="set-up-letters"),
     path("export/", setup_export.export, name="set-up-export"),
+    path("tokens/", setup_tokens.token_list, name="set-up-tokens"),
+    path("tokens/<int:pk>/revoke/", setup_tokens.token_revoke, name="set-up-token-revoke"),
     path("accounts/", setup_accounts.account_list, name="set-up-accounts"),
     path("accounts/signed-in/", sessions.everybody, name="set-up-signed-in"),
     path("accounts/signed-in/<uuid:handle>/end/", sessions.session_end_of, name="set-up-session-end"),

@@ -193,6 +193,7 @@ def _scanned(request: StudioRequest) -> Panel | None:
     """The panel whose code was scanned. It goes along through name and PIN, and until something else is tapped."""
     sent = request.POST if request.method == "POST" else request.GET
     form = ScannedForm(sent)
+    narrow(form, workshop_key(request))
     return form.cleaned_data["panel"] if sent.get("panel") and form.is_valid() else None
 
 

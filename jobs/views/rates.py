@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
@@ -22,6 +23,7 @@ from jobs.models.scope import scope
 from jobs.planning.student import from_upper_tail
 from jobs.snapshot.rates import read_rates
 from jobs.views.access import office_only, rates_only
+from jobs.views.history import history_about
 from jobs.views.middleware import StudioRequest
 from jobs.views.rate_picture import draw
 from jobs.views.rate_words import a, amount, factor, per
@@ -127,6 +129,11 @@ def rate(request: StudioRequest, slug: str) -> HttpResponse:
     return page(request, _kind(slug))
 
 
+def _history(request: StudioRequest, kind: OperationKind) -> dict[str, Any]:
+    address = reverse("rate", args=[kind.slug])
+    return history_about(kind, address, request.studio, whole=request.GET.get("history") == "all")
+
+
 def _kind(slug: str) -> OperationKind:
     return get_object_or_404(OperationKind, slug=slug, nature=Nature.ATTENDED)
 
@@ -141,6 +148,7 @@ def page(
     rows = _shown(lesson, verbs.left_proposals(), units) if lesson else []
     context: dict[str, Any] = {
         "kind": kind,
+        **_history(request, kind),
         "lesson": lesson,
         "spread": spread_of(lesson) if lesson else None,
         "rows": rows,

@@ -7,6 +7,7 @@ from django.contrib.auth import update_session_auth_hash
 from django.forms import ModelChoiceField
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.actions import Refused, accounts, codes, groups
@@ -15,6 +16,7 @@ from jobs.forms.setup import AccountForm, NewAccountForm, ResetForm
 from jobs.models import Account, Workshop
 from jobs.models.permissions import own_groups
 from jobs.views.access import accounts_only
+from jobs.views.history import history_about
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 from jobs.views.workshops import workshops_of
@@ -69,6 +71,7 @@ def _page(
     initial = {name: getattr(account, name) for name in IN_FORM}
     context: dict[str, Any] = {
         "account": account,
+        **_history(request, account),
         "form": form or _asked(request, AccountForm(initial=initial), account),
         "reset": reset or ResetForm(auto_id="reset-%s"),
         "member": member or MembershipForm(initial={"groups": own_groups().filter(user=account)}),
@@ -78,6 +81,11 @@ def _page(
     return render(
         request, "setup/account.html", context, status=422 if form or reset or member or refused else 200
     )
+
+
+def _history(request: StudioRequest, account: Account) -> dict[str, Any]:
+    address = reverse("set-up-account", args=[account.pk])
+    return history_about(account, address, request.studio, whole=request.GET.get("history") == "all")
 
 
 @require_http_methods(["GET", "POST"])

@@ -9,6 +9,7 @@ from django.db.models import Prefetch, Q, QuerySet
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from jobs.actions import Refused, people
@@ -25,6 +26,7 @@ from jobs.forms.workshops import ask_workshop, asked_workshop
 from jobs.models import DayOff, ExtraHours, Person, Skill, Station
 from jobs.models.scope import scope
 from jobs.views.access import set_up_only
+from jobs.views.history import history_about
 from jobs.views.middleware import StudioRequest
 from jobs.views.refusal import carried_out
 from jobs.views.week import week_picture
@@ -99,12 +101,18 @@ def _person_page(
         forms[name] = form
     context = forms | {
         "person": person,
+        **_history(request, person),
         "week": week_picture(person.shifts.all()),
         "days_off": person.days_off.filter(last__gte=today),
         "past_days_off": person.days_off.filter(last__lt=today).count(),
         "extra_hours": person.extra_hours.filter(day__gte=today),
     }
     return render(request, "setup/person.html", context, status=422 if form is not None else 200)
+
+
+def _history(request: StudioRequest, person: Person) -> dict[str, Any]:
+    address = reverse("set-up-person", args=[person.pk])
+    return history_about(person, address, request.studio, whole=request.GET.get("history") == "all")
 
 
 def _skills_form(person: Person, *args: Any, **kwargs: Any) -> SkillsForm:

@@ -122,6 +122,7 @@ def _papers(job: Any, done: Any) -> dict[str, str]:
         "bench list": "/papers/bench/beveling/",
         "week": "/papers/week/",
         "purchase list of a job": f"/papers/materials/{job.number}/",
+        "purchase list of the shop": "/papers/materials/",
         "hours sheet": "/hours/sheet/?pdf=1",
     }
 

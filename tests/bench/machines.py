@@ -84,7 +84,7 @@ print(json.dumps({
     "bundles": PaperBundle.objects.exclude(file="").count(),
 }))
 """
-LEASE_SECONDS = 5
+LEASE_SECONDS = 4
 PATIENCE = 300
 
 

@@ -192,6 +192,21 @@ def test_the_purchase_list_says_what_its_page_says(needs: list[Need], office_cli
     assert day in whole
 
 
+def test_what_is_ordered_in_one_go_stands_together(needs: list[Need], office_client: Client) -> None:
+    Need.objects.update(supplier=needs[1].supplier)
+    blue = Glass.objects.get(name="Blue")
+    cast.make_job("0500", "Stair window").needs.create(
+        glass=blue, amount=1, unit="m²", supplier=needs[1].supplier
+    )
+    paper = tags.text(made(office_client, SHOP))
+    # One heading for the two glasses of one job, and one for the other job.
+    assert paper.count("Northgate Glass:") == 2
+    first = paper[paper.index("0412, Northgate Glass:") :].partition("0500, Northgate Glass:")[0]
+    assert "Red" in first
+    assert "Blue" in first
+    assert paper.count("☐") == 3
+
+
 def test_the_list_of_the_shop_is_narrowed_down_as_its_page(needs: list[Need], office_client: Client) -> None:
     asked = f"?supplier={needs[1].supplier_id}"
     assert f"{SHOP}{asked}" in office_client.get(f"/materials/{asked}").content.decode()

@@ -9,7 +9,7 @@ from django.test import Client, override_settings
 from jobs.actions.base import Actor
 from jobs.actions.patterns import accept_pattern
 from jobs.documents.drawing import drawn
-from jobs.models import Account, Operation, Panel, Station, Studio
+from jobs.models import Account, Operation, OperationKind, Panel, Station, Studio
 from tests import cast
 from tests.documents import codes, tags
 
@@ -36,6 +36,16 @@ def test_it_says_what_the_panels_page_says(panel: Panel, office_client: Client) 
         assert said in page
         assert said in paper
     assert "Lead: wash hands before you eat." in paper
+
+
+def test_outside_work_is_told_in_days_as_on_the_page(panel: Panel, office_client: Client) -> None:
+    away = panel.operations.get(kind__name="Assembly")
+    away.kind, away.estimate = OperationKind.objects.get(name="Lamination"), 6 * 1440 + 30
+    away.save()
+    assert "7 days away" in office_client.get(panel.get_absolute_url()).content.decode()
+    paper = tags.text(made(office_client))
+    assert "7 days" in paper
+    assert "144:30" not in paper
 
 
 def test_it_is_tagged_with_its_fonts(panel: Panel, office_client: Client) -> None:

@@ -117,6 +117,24 @@ def test_a_draft_is_written_anew_once_there_is_what_it_lacked(
     assert do(office_client, mail, "anew").status_code == 422
 
 
+def test_the_floor_shows_two_of_many_and_says_where_the_others_are(
+    office_client: Client, draft: Mail
+) -> None:
+    values = {"kind": draft.kind, "to": draft.to, "body": "", "made_at": AT, "state": MailState.FAILED}
+    for number in range(5):
+        Mail.objects.create(
+            job=draft.job,
+            subject=f"Letter {number}",
+            message_id=f"<{number}@studio>",
+            trouble="No.",
+            **values,
+        )
+    floor = " ".join(office_client.get("/").content.decode().split())
+    assert "5 mails did not go" in floor
+    assert [number for number in range(5) if f"Letter {number}" in floor] == [0, 1]
+    assert f'<a href="{reverse("mail-list")}?show=failed">3 more under Mail</a>' in floor
+
+
 def test_the_floor_asks_about_mail_that_did_not_go(office_client: Client, draft: Mail) -> None:
     Server.at_send = NEVER
     do(office_client, draft, "send")

@@ -259,6 +259,7 @@ def test_the_customer_sees_what_is_shared_and_nothing_else(
         share_photo(row, by=by, at=at(3))
     page = text(client.get(f"/c/{link.token}/"))
     where = f"/c/{link.token}/photos/{photo.pk}.jpg"
+    assert f"{photo.panel.name}: {photo.caption}" in page
     assert f'src="{where}" width="60" height="40" alt="The border"' in page
     assert "The workshop" not in page
     answer = client.get(where)

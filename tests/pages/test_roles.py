@@ -19,6 +19,7 @@ from django.utils import timezone
 from django.views.i18n import set_language
 
 from jobs.actions import Actor
+from jobs.actions.api_tokens import make_token
 from jobs.actions.mail_drafts import write_draft
 from jobs.actions.photos import add_photo
 from jobs.actions.quotes import make_quote
@@ -54,6 +55,7 @@ POLICY: dict[str, frozenset[Role]] = {
     "bench/": LEAD | BENCH,
     "dates/better-order/": LEAD,
     "dates/look-back/now/": LEAD,
+    "history/": LEAD,
     "hours/": LEAD,
     "late/": LEAD,
     "papers/": EVERYBODY,
@@ -72,6 +74,8 @@ POLICY: dict[str, frozenset[Role]] = {
 EXCEPTIONS: dict[str, frozenset[Role]] = {"floor": EVERYBODY, "password": EVERYBODY, "pulse": EVERYBODY}
 # Secret links open these to whoever has them, and to nobody else: tests/customer_page/.
 BY_LINK = "c/"
+# A token opens these to another program, and to nobody else: tests/api/.
+BY_TOKEN = "api/"
 # Everybody may sign in and out and choose a language, also who has not.
 OPEN = {
     "sign-in": SignIn,
@@ -97,6 +101,7 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "set-up-workshop": lambda world: {"pk": world.job.workshop_id},
     "set-up-station": lambda world: {"pk": world.operation.kind.station_id},
     "set-up-closed-day-remove": lambda world: {"pk": world.closed.pk},
+    "set-up-token-revoke": lambda world: {"pk": world.token.pk},
     "set-up-account": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-account-password": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-tablet-do": lambda world: {"pk": world.tablet.pk, "verb": "code"},
@@ -203,6 +208,8 @@ class World:
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name="Anna Berg", at=cast.at(3)
         )
+        lead = Actor(account=self.accounts[Role.LEAD])
+        self.token = make_token("books", "floor", timezone.now().date(), by=lead, at=timezone.now())[0]
         self.mail = write_draft(self.job, "ready", by=office, at=timezone.now())
         self.mail.attached.create(name="0412-care.pdf", content=b"%PDF-")
         self.quote = make_quote(self.job, by=office, at=timezone.now())
@@ -253,7 +260,8 @@ def walk(patterns: list[URLPattern | URLResolver], before: str = "") -> Iterator
 
 ROUTES = list(walk(get_resolver().url_patterns))
 LINKED = [route for route in ROUTES if route.where.startswith(BY_LINK)]
-OURS = [route for route in ROUTES if route.name not in OPEN and route not in LINKED]
+TOLD = [route for route in ROUTES if route.where.startswith(BY_TOKEN)]
+OURS = [route for route in ROUTES if route.name not in OPEN and route not in (*LINKED, *TOLD)]
 by_route = pytest.mark.parametrize("route", OURS, ids=[route.name for route in OURS])
 
 
@@ -284,7 +292,9 @@ def test_a_view_says_who_may_open_it_as_the_policy_does(route: Route) -> None:
 
 def test_open_to_everybody_is_only_the_way_in_and_out() -> None:
     closed = {
-        route.name for route in ROUTES if hasattr(route.view, "roles") or hasattr(route.view, "by_link")
+        route.name
+        for route in ROUTES
+        if any(hasattr(route.view, way) for way in ("roles", "by_link", "by_token"))
     }
     opened = {
         route.name: getattr(route.view, "view_class", route.view)
@@ -297,6 +307,11 @@ def test_open_to_everybody_is_only_the_way_in_and_out() -> None:
 def test_what_secret_links_open_is_all_of_one_part_of_the_addresses() -> None:
     assert LINKED
     assert [route for route in ROUTES if hasattr(route.view, "by_link")] == LINKED
+
+
+def test_what_tokens_open_is_all_of_another_part() -> None:
+    assert TOLD
+    assert [route for route in ROUTES if hasattr(route.view, "by_token")] == TOLD
 
 
 @by_route

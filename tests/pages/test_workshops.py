@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from django.test import Client
@@ -11,7 +12,7 @@ from django.utils import timezone
 from jobs.actions import Actor
 from jobs.actions.bench import start
 from jobs.actions.plan import replan
-from jobs.models import Account, Job, OperationKind, Person, Station, Studio, Workshop
+from jobs.models import Account, Job, OperationKind, Person, Route, Station, Studio, Workshop
 from tests import cast
 from tests.workshops import make_mill_panel, make_second
 
@@ -243,3 +244,37 @@ class TestJobs:
     def test_with_one_workshop_there_is_no_such_verb(self, office_client: Client) -> None:
         cast.make_job()
         assert office_client.post(reverse("job-change", args=["0412", "workshop"]), {}).status_code == 404
+
+
+class TestTryingOut:
+    def test_a_new_job_is_tried_at_the_benches_of_the_workshop(
+        self, office_client: Client, mill: Workshop
+    ) -> None:
+        asked = {"route": Route.objects.get().pk, "pieces": 40, "workshop": "mill-street"}
+        page = words(office_client, f"{reverse('what-if')}?{urlencode(asked)}")
+        assert "0500" in page
+        assert "0412" not in page
+
+    def test_nobody_learns_a_station_of_another_workshop(self, office_client: Client, mill: Workshop) -> None:
+        station = Station.objects.get(slug="cutting-mill-street")
+        asked = {"trained": cast.person("Ilse").pk, "trained_at": station.pk}
+        answer = office_client.get(reverse("what-if"), asked)
+        assert answer.status_code == 422
+        page = answer.content.decode()
+        assert "Cutting Mill Street is at another workshop than Ilse Roth" in page
+
+    def test_what_is_late_is_chosen_among_the_own(self, lead_client: Client, mill: Workshop) -> None:
+        for number in ("0412", "0500"):
+            Job.objects.get(number=number).gates.create(kind="deposit")
+        page = words(lead_client, f"{reverse('change-say', args=['late'])}?workshop=mill-street")
+        assert "0500: deposit in" in page
+        assert "0412: deposit in" not in page
+
+
+def test_what_the_plan_asks_names_the_workshop(lead_client: Client, mill: Workshop) -> None:
+    cast.person("Petra").skills.filter(station__slug="cutting-mill-street").delete()
+    replan(at=timezone.now(), futures=20, force=True)
+    sentence = "0500: nobody works at Cutting Mill Street, where Cutting Mill Street is done."
+    assert f"{sentence} (Mill Street)" in words(lead_client, "/")
+    assert "(Mill Street)" not in words(lead_client, "/?workshop=mill-street")
+    assert sentence not in words(lead_client, "/?workshop=lakeside")
