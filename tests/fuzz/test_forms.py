@@ -77,6 +77,7 @@ BY_THEIR_PAGES = {
     "AnswersForm",
     "HolidaysForm",
     "HoursForm",
+    "MoveForm",
     "NeedForm",
     "OutsideForm",
     "PanelFilter",
