@@ -27,6 +27,7 @@ from jobs.snapshot import read_shop
 from jobs.snapshot.read import bridged
 from tests import cast
 from tests.cast import at
+from tests.workshops import make_mill_panel, make_second
 
 pytestmark = pytest.mark.usefixtures("shop")
 
@@ -340,6 +341,25 @@ class TestPresence:
         paces = self.paces()
         assert paces["Mara Lind"] == pytest.approx(420 / 480)
         assert paces["Ilse Roth"] == pytest.approx(0.8 * paces["Mara Lind"])
+
+    def test_another_workshop_has_a_share_of_its_own(self) -> None:
+        self.weeks(8)
+        before = self.paces()
+        mill = make_second()
+        panel = make_mill_panel()
+        for day in range(1, 57):
+            when = MONDAY - timedelta(days=day)
+            if when.weekday() < 5:
+                TimeEntry.objects.create(
+                    person=cast.person("Petra"),
+                    operation=cast.operation_of(panel, "Beveling Mill Street"),
+                    started_at=when.replace(hour=8),
+                    stopped_at=when.replace(hour=14),
+                    minutes=360,
+                )
+        assert self.paces() == before
+        petra = next(person for person in read_shop(MONDAY).people if person.name == "Petra Lang")
+        assert petra.skills[mill.stations.get(slug="beveling-mill-street").pk] == pytest.approx(360 / 480)
 
     def test_without_a_history_every_minute_at_work_is_work(self) -> None:
         self.weeks(3)

@@ -38,7 +38,7 @@ from jobs.models.working import WorkingHours, read_hours
 
 from .footing import read_footing
 from .history import at_pace_one, gate_days, kinds_with_reach, log_ratios, minutes_by_person
-from .presence import SPAN, logged_share
+from .presence import SPAN, logged_shares
 from .read import AHEAD, Facts, by_what_they_hold, read_order, read_paces
 
 # Somebody who logged hours within this span was at work then, even if they have left since.
@@ -78,7 +78,7 @@ def read_shop_then(at: datetime) -> planning.Shop:
         paces=paces,
         people=people,
         hours=hours,
-        share=logged_share(hours, at),
+        shares=logged_shares(people, hours, at),
         jobs=_jobs(jobs, at),
         operations=operations,
         spent={

@@ -7,13 +7,14 @@ for that reason, so the share is that of the busiest third, who never wait for w
 """
 
 import math
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import Sum
 
-from jobs.models import TimeEntry
+from jobs.models import Person, TimeEntry
 from jobs.models.working import WorkingHours
 from jobs.planning.calendars import working_minutes
 
@@ -23,6 +24,19 @@ ENOUGH = 200 * 60
 # Nobody with less time at work in the span is looked at; a share under the least is a studio that does not log.
 _PRESENT = 40 * 60
 _LEAST = 0.5
+
+
+def logged_shares(
+    people: Iterable[Person], hours: Mapping[int, WorkingHours], at: datetime
+) -> dict[int, float]:
+    """The share of each of these people by id: that of their workshop. One query for each workshop."""
+    found: dict[int | None, list[int]] = defaultdict(list)
+    for person in people:
+        found[person.workshop_id].append(person.pk)
+    shares: dict[int, float] = {}
+    for own in found.values():
+        shares |= dict.fromkeys(own, logged_share({pk: hours[pk] for pk in own}, at))
+    return shares
 
 
 def logged_share(hours: Mapping[int, WorkingHours], at: datetime) -> float:

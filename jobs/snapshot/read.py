@@ -37,7 +37,7 @@ from jobs.planning.calendars import day_end
 
 from .footing import Footing, read_footing
 from .history import Paces, at_pace_one, gate_days, kinds_with_reach, log_ratios, minutes_by_person
-from .presence import SPAN, logged_share
+from .presence import SPAN, logged_shares
 
 # The planner looks this far ahead, so that hours and free days have to be known as far.
 AHEAD = timedelta(days=3660)
@@ -77,7 +77,7 @@ def read_shop(at: datetime) -> planning.Shop:
         paces=paces,
         people=people,
         hours=hours,
-        share=logged_share({person.pk: hours[person.pk] for person in people}, at),
+        shares=logged_shares(people, hours, at),
         jobs=_read_jobs(),
         operations=operations,
         spent=_read_spent(operations, kinds, running, hours, paces, at),
@@ -117,7 +117,7 @@ class Facts:
     """The rows of one instant, as they are put together for the planner.
 
     `ratios`, `spent`, `after`: by kind and by operation; `beyond`: what pieces marked on the drawing are worth more
-    than their count (estimating/remaining.py); `share`: of time at work, what is logged; `gates`: those not
+    than their count (estimating/remaining.py); `shares`: of time at work, what is logged, by person; `gates`: those not
     cleared, by job; `gate_days`: by kind, how late they were; `holds`: the days on which they end, by what they hold;
     `for_a_while`: people who were moved and benches that are down.
     """
@@ -130,7 +130,7 @@ class Facts:
     paces: Paces
     people: list[Person]
     hours: Mapping[int, WorkingHours]
-    share: float
+    shares: Mapping[int, float]
     jobs: list[planning.Job]
     operations: list[Operation]
     spent: Mapping[int, int]
@@ -190,7 +190,9 @@ class Facts:
         return planning.Person(
             id=person.pk,
             name=person.name,
-            skills={s: pace * self.share for (who, s), pace in self.paces.items() if who == person.pk},
+            skills={
+                s: pace * self.shares[person.pk] for (who, s), pace in self.paces.items() if who == person.pk
+            },
             shifts=hours.shifts,
             days_off=frozenset(day for day in hours.days_off if day >= today),
             extra=tuple(each for each in hours.extra if each[0] >= today),

@@ -69,13 +69,14 @@ WHOLE = (
     "set-up-signed-in",
     "set-up-studio",
     "set-up-tablet",
+    "set-up-token",
     "set-up-workshop",
     "workshops",
 )
 # Arguments that name nothing of their own: a part of the page, a row below the one that is looked up, or what only who
 # is signed in has.
 PARTS = frozenset(
-    {"verb", "group", "kind", "panel", "version", "paper", "copy", "year", "off", "extra", "token"}
+    {"verb", "group", "kind", "panel", "version", "paper", "copy", "year", "off", "extra", "token", "handle"}
 )
 
 

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.contrib.auth import logout
 from django.db.models import QuerySet
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from jobs.actions import Refused, sessions
@@ -33,8 +33,8 @@ def everybody(request: StudioRequest) -> HttpResponse:
 @anyone_signed_in
 def session_end(request: StudioRequest, handle: UUID) -> HttpResponse:
     """One of one's own. The one that it is asked with is signed out just so."""
-    row = _live(request).filter(account=request.user, handle=handle).first()
-    if row is not None and row.pk == request.session.session_key:
+    row = get_object_or_404(_live(request), account=request.user, handle=handle)
+    if row.pk == request.session.session_key:
         logout(request)
         return redirect("sign-in")
     return _ended(request, row, "account")
@@ -54,13 +54,11 @@ def sessions_end_others(request: StudioRequest) -> HttpResponse:
 @accounts_only
 def session_end_of(request: StudioRequest, handle: UUID) -> HttpResponse:
     """Anybody's."""
-    return _ended(request, _live(request).filter(handle=handle).first(), "set-up-signed-in")
+    return _ended(request, get_object_or_404(_live(request), handle=handle), "set-up-signed-in")
 
 
-def _ended(request: StudioRequest, row: SignedIn | None, back: str) -> HttpResponse:
+def _ended(request: StudioRequest, row: SignedIn, back: str) -> HttpResponse:
     try:
-        if row is None:
-            raise Refused("That has ended already.")
         sessions.end_session(row, by=request.actor, at=request.now)
     except Refused as refused:
         messages.warning(request, refused.sentence)

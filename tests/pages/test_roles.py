@@ -4,10 +4,10 @@ A route that is new needs nothing here when its arguments are among DEFAULTS; ot
 """
 
 from collections.abc import Callable, Iterator
-from datetime import date, time
+from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 from django.contrib.auth.models import Group
@@ -34,6 +34,7 @@ from jobs.models import (
     LateTap,
     Person,
     Role,
+    SignedIn,
     Tablet,
     TimeEntry,
 )
@@ -86,6 +87,13 @@ OPEN = {
     "pair-again": pair_again,
 }
 
+
+def newest_session() -> UUID:
+    """Of whoever is to ask; of nobody's where nobody is signed in."""
+    row = SignedIn.objects.order_by("-since").first()
+    return row.handle if row else uuid4()
+
+
 # Arguments with which every route finds something: keys are counted on in `world`, which starts an empty database.
 DEFAULTS: dict[str, Callable[["World"], Any]] = {
     "number": lambda world: "0412",
@@ -106,8 +114,8 @@ EXAMPLES: dict[str, Callable[["World"], dict[str, Any]]] = {
     "set-up-account-password": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-tablet-do": lambda world: {"pk": world.tablet.pk, "verb": "code"},
     "account-code-do": lambda world: {"verb": "begin"},
-    "session-end": lambda world: {"handle": uuid4()},
-    "set-up-session-end": lambda world: {"handle": uuid4()},
+    "session-end": lambda world: {"handle": newest_session()},
+    "set-up-session-end": lambda world: {"handle": newest_session()},
     "set-up-account-groups": lambda world: {"pk": world.accounts[Role.OFFICE].pk},
     "set-up-group": lambda world: {"pk": world.group.pk},
     "set-up-group-remove": lambda world: {"pk": world.group.pk},
@@ -208,8 +216,10 @@ class World:
         self.approval = panel.approvals.create(
             digest="0" * 64, shown=shown_of(panel), name="Anna Berg", at=cast.at(3)
         )
+        # Of whichever zone: this day is not over in any.
+        self.tomorrow = timezone.now().date() + timedelta(days=1)
         lead = Actor(account=self.accounts[Role.LEAD])
-        self.token = make_token("books", "floor", timezone.now().date(), by=lead, at=timezone.now())[0]
+        self.token = make_token("books", "floor", self.tomorrow, by=lead, at=timezone.now())[0]
         self.mail = write_draft(self.job, "ready", by=office, at=timezone.now())
         self.mail.attached.create(name="0412-care.pdf", content=b"%PDF-")
         self.quote = make_quote(self.job, by=office, at=timezone.now())

@@ -10,6 +10,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from jobs.actions import Actor, Refused
+from jobs.actions.sessions import end_session
 from jobs.models import Account, Event, SignedIn, Tablet
 from jobs.models.devices import in_words
 from tests.pages.test_account import PASSWORD, change, sign_in
@@ -71,7 +73,7 @@ def test_one_is_ended_and_is_out_at_its_next_request(office: Account) -> None:
         office.pk,
         "Safari on an iPad",
     )
-    assert "ended already" in desk.post(address, follow=True).content.decode()
+    assert desk.post(address).status_code == 404
 
 
 def test_ending_ones_own_is_signing_out(office: Account) -> None:
@@ -85,7 +87,7 @@ def test_ending_ones_own_is_signing_out(office: Account) -> None:
 def test_nobody_ends_anothers_but_who_keeps_accounts(office: Account, lead: Account) -> None:
     desk, lead_client = come("office", FIREFOX), come("lead", CHROME)
     of_lead, of_office = (SignedIn.objects.get(account=account).handle for account in (lead, office))
-    assert "ended already" in desk.post(reverse("session-end", args=[of_lead]), follow=True).content.decode()
+    assert desk.post(reverse("session-end", args=[of_lead])).status_code == 404
     assert desk.post(reverse("set-up-session-end", args=[of_lead])).status_code == 403
     assert "Firefox on Windows" in lead_client.get(reverse("set-up-signed-in")).content.decode()
     lead_client.post(reverse("set-up-session-end", args=[of_office]))
@@ -145,3 +147,11 @@ def test_a_row_is_told_from_a_tablet(lead: Account, office: Account, lead_client
     assert "tablet Bevel 1" in answer.content.decode()
     # Without the tablet's secret its session opens nothing.
     assert desk.get("/").status_code == 302
+
+
+def test_what_ended_a_moment_ago_is_refused(office: Account) -> None:
+    come("office", FIREFOX)
+    row = SignedIn.objects.get()
+    SignedIn.objects.all().delete()
+    with pytest.raises(Refused, match="ended already"):
+        end_session(row, by=Actor(account=office), at=timezone.now())
