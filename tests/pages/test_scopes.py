@@ -26,7 +26,6 @@ from jobs.actions.photos import add_photo, share_photo
 from jobs.actions.quotes import make_quote
 from jobs.models import (
     Account,
-    ApiToken,
     ClosedDay,
     Customer,
     DayChange,
@@ -99,13 +98,6 @@ class Side:
         lead = Actor(account=by[Role.LEAD])
         self.token = make_token(job.title, "floor", timezone.localdate(), by=lead, at=timezone.now())[0]
         self.tablet = Tablet.objects.create(name=job.title, account=self.account, made_at=cast.at(2))
-        self.token = ApiToken.objects.create(
-            name=job.title,
-            digest=job.number,
-            made_at=cast.at(2),
-            made_by=by[Role.LEAD],
-            last_day=date(2026, 3, 2),
-        )
         at_home = Client()
         at_home.force_login(self.account, backend="django.contrib.auth.backends.ModelBackend")
         self.signed_in = SignedIn.objects.get(account=self.account)
@@ -195,7 +187,6 @@ IDS: dict[str, dict[str, Find]] = {
         "set-up-extra-": lambda side: side.person.pk,
         "set-up-group": lambda side: side.group.pk,
         "set-up-person": lambda side: side.person.pk,
-        "set-up-token-": lambda side: side.token.pk,
         "set-up-tablet-": lambda side: side.tablet.pk,
         "set-up-token-": lambda side: side.token.pk,
         "set-up-station": lambda side: side.station.pk,
@@ -222,7 +213,6 @@ WORDS: dict[str, dict[str, Any]] = {
         "set-up-calendar-": "make",
         "set-up-tablet-": "code",
     },
-    "rest": {"api": "jobs"},
     "slug": {"rate": "cutting", "rates-": "cutting", "customer-paper": "care"},
 }
 # Why whoever may open such a page may name any id of its kind; by the start of the address, the longest counts.
