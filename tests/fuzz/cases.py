@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from random import Random
 from typing import Any
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 MANY = int(os.environ.get("FUZZ_CASES", "0"))
@@ -22,6 +22,8 @@ def settled(examples: int) -> settings:
         max_examples=max(examples, 1),
         derandomize=not MANY,
         database=None,
+        # What comes out of a number of its own cannot be made simpler.
+        phases=[Phase.generate],
         deadline=None,
         # The rows that a case writes are taken back by the case itself.
         suppress_health_check=list(HealthCheck),
