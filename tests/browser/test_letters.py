@@ -8,8 +8,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from jobs.documents import together
 from jobs.models import Account, PlanState, Promise
+from jobs.tasks import queue
 from jobs.views import all_papers
 from tests import cast
 from tests.browser.looks import faults
@@ -42,7 +42,7 @@ def test_the_pages_about_papers_are_for_everybody(
     assert faults(page) == []
     # Every paper is one too many to be made at once, and nobody begins to make them.
     monkeypatch.setattr(all_papers, "AT_ONCE", 0)
-    monkeypatch.setattr(together, "start", lambda work: None)
+    monkeypatch.setattr(queue, "start", lambda work: None)
     page.goto(live_server.url + reverse("paper-all", args=["0412"]))
     page.get_by_role("progressbar", name="Papers that are made").wait_for()
     assert faults(page) == []

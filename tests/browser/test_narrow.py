@@ -121,6 +121,6 @@ def test_by_keyboard_alone_the_focus_is_always_seen(
     assert walked[2:] == [
         *("Floor", "Panels", "Jobs", "Materials", "Mail", "Dates", "Records", "Bench", "Hours", "Set-up")
     ]
-    page.keyboard.press("Tab")
-    page.keyboard.press("Tab")
+    for _ in ("their own account", "Sign out", "the first part of the page"):
+        page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.closest('.part-nav') !== null")

@@ -49,8 +49,9 @@ def page(browser: Any, signed_in: Any, tablet: Account, live_server: Any, panel:
 
 
 def come(page: Page, url: str) -> None:
-    """Mara taps her name, and the worker has the page."""
+    """Mara taps her name, and the worker has the page, and that of the names before."""
     page.goto(f"{url}/bench/beveling/")
+    until(page, """caches.match("/bench/beveling/?kept=names").then((found) => Boolean(found))""")
     page.get_by_role("button", name="Mara Lind").tap()
     page.get_by_role("button", name="Done here").wait_for()
     until(

@@ -19,6 +19,7 @@ from jobs.management.demo_office.marking import write_marks
 from jobs.management.demo_office.photos import write_photos
 from jobs.management.demo_office.selling import write_selling
 from jobs.management.demo_office.writing import write_mail, write_sites
+from jobs.management.keeping.weighing import weigh
 from jobs.models.permissions import put_in_group_of_role
 
 from . import staff
@@ -59,6 +60,7 @@ def load(wish: Wish) -> None:
         rows.write_promises(lead)
         Diary(rows, lead, office).write()
         _count_on()
+        weigh(connection)
         if wish.selling:
             write_selling(rows, office)
             write_marks(rows)

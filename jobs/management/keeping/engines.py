@@ -12,6 +12,8 @@ from typing import Any
 
 from jobs.actions import Refused
 
+from .weighing import weigh
+
 # How schemas of PostgreSQL begin that hold what was set aside.
 ASIDE = "set_aside_"
 
@@ -126,7 +128,7 @@ class Postgresql:
             except Refused:
                 wipe(self.connection)
                 raise
-            cursor.execute("ANALYZE")
+        weigh(self.connection)
 
     def _tool(self, name: str, *args: str) -> None:
         # Not where SQLite is used, which needs no driver of PostgreSQL.

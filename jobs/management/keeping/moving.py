@@ -17,6 +17,7 @@ from django.db.migrations.recorder import MigrationRecorder
 from jobs.actions import Refused
 
 from .engines import engine_of, wipe
+from .weighing import weigh
 
 BATCH = 1000
 
@@ -96,6 +97,7 @@ def _copy(source: str, target: str) -> dict[str, int]:
             counts[model._meta.db_table] = _compare(model, source, target)
         _go_on_counting(there, source, target)
         connections[target].check_constraints()
+        weigh(connections[target])
     return counts
 
 
