@@ -4,10 +4,12 @@ Mara bevels and cuts, Jonas assembles and cuts, Ilse bevels. They work 8:00-12:0
 Monday of the tests is 2 March 2026; the studio is in Vienna's time zone, where clocks change on 29 March 2026.
 """
 
-from datetime import datetime, time
+from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
+
+from django.utils import timezone
 
 from jobs.actions import Actor, patterns
 from jobs.models import (
@@ -33,6 +35,13 @@ from jobs.models import (
 )
 
 ZONE = ZoneInfo("Europe/Vienna")
+
+
+def today() -> date:
+    """The day in the studio, which late in the evening is another than that of the tests' own clock."""
+    return timezone.localdate(timezone=ZONE)
+
+
 STATIONS = ["Cutting", "Beveling", "Assembly", "Blasting"]
 KINDS: list[dict[str, Any]] = [
     {

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -19,11 +20,20 @@ from tests import cast
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
+# Folders whose tests meet the database by the queries of actions and models alone, which have tests of their own.
+PAGES = {"api", "customer_page", "documents", "exports", "fuzz", "pages"}
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--database-only",
         action="store_true",
         help="only tests that use the database, without a browser: what another engine may answer otherwise",
+    )
+    parser.addoption(
+        "--without-pages",
+        action="store_true",
+        help="leave out pages and papers that use the database: `make postgresql` asks for those in the same run",
     )
 
 
@@ -33,9 +43,17 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         if item.path.parent.name == "browser":
             item.add_marker(pytest.mark.flaky(reruns=2))
     if config.getoption("--database-only"):
-        left = [item for item in items if not _uses_the_database(item)]
-        config.hook.pytest_deselected(items=left)
-        items[:] = [item for item in items if _uses_the_database(item)]
+        _leave_out(config, items, lambda item: not _uses_the_database(item))
+    if config.getoption("--without-pages"):
+        _leave_out(config, items, lambda item: item.path.parent.name in PAGES and _uses_the_database(item))
+
+
+def _leave_out(
+    config: pytest.Config, items: list[pytest.Item], unwanted: Callable[[pytest.Item], bool]
+) -> None:
+    left = [item for item in items if unwanted(item)]
+    config.hook.pytest_deselected(items=left)
+    items[:] = [item for item in items if item not in set(left)]
 
 
 def _uses_the_database(item: pytest.Item) -> bool:

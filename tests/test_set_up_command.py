@@ -59,7 +59,7 @@ def test_without_the_usual_stations(db: None, monkeypatch: pytest.MonkeyPatch) -
 @pytest.mark.parametrize(
     ("values", "sentence"),
     [
-        ({"LEAD_PASSWORD": "short"}, "at least 10"),
+        ({"LEAD_PASSWORD": "short"}, "at least 12"),
         ({"LEAD_PASSWORD": ""}, "in LEAD_PASSWORD"),
         ({"STUDIO_TIME_ZONE": "Mars"}, "is not a time zone"),
     ],

@@ -17,8 +17,9 @@ ROOT = Path(__file__).resolve().parent.parent
 
 
 def in_a_process(code: str, var: Path, **values: str) -> subprocess.CompletedProcess[str]:
-    """Run with an environment that says only what is given here."""
-    kept = {name: os.environ[name] for name in ("PATH", "HOME", "LANG") if name in os.environ}
+    """Run with an environment that says only what is given here, and the planner's kernel as it is compiled here."""
+    names = ("PATH", "HOME", "LANG", "NUMBA_CACHE_DIR")
+    kept = {name: os.environ[name] for name in names if name in os.environ}
     environment = kept | {"DJANGO_SETTINGS_MODULE": "studio.settings", "VAR_DIR": str(var)} | values
     return subprocess.run(
         [sys.executable, "-c", code], env=environment, cwd=ROOT, capture_output=True, text=True, check=False

@@ -1,4 +1,7 @@
-"""Days as a customer reads them, in the form of their language; `{% load told_days %}`."""
+"""Days as a customer reads them, in the form of their language; `{% load told_days %}`.
+
+A time is told by its day in the studio, as `expects_localtime` has it.
+"""
 
 from datetime import date
 
@@ -9,25 +12,25 @@ from django.utils.formats import get_format
 register = template.Library()
 
 
-@register.filter
+@register.filter(expects_localtime=True)
 def full_day(day: date) -> str:
     """Friday, March 20, 2026; Friday, 20 March 2026; Freitag, 20. März 2026."""
     return format_day(day, f"l, {_form('DATE_FORMAT')}")
 
 
-@register.filter
+@register.filter(expects_localtime=True)
 def plain_day(day: date) -> str:
     """March 20, 2026; 20 March 2026; 20. März 2026."""
     return format_day(day, _form("DATE_FORMAT"))
 
 
-@register.filter
+@register.filter(expects_localtime=True)
 def near_day(day: date) -> str:
     """Friday, March 20: of a year that nobody doubts."""
     return format_day(day, f"l, {_form('MONTH_DAY_FORMAT')}")
 
 
-@register.filter
+@register.filter(expects_localtime=True)
 def day_of_month(day: date) -> str:
     """March 20."""
     return format_day(day, _form("MONTH_DAY_FORMAT"))

@@ -5,6 +5,7 @@ What a verb changes without one, tests/audit.py finds while the tests of the act
 
 import ast
 import inspect
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from pkgutil import iter_modules
@@ -49,6 +50,7 @@ def _called(node: ast.AST) -> set[str]:
     }
 
 
+@cache
 def _that_write() -> set[str]:
     functions = {name: _called(node) for name, node in _functions().items()}
     writing = {"base.record"}

@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from jobs.actions import Actor
 from jobs.actions.customer_links import revoke_link
-from jobs.models import Account, CustomerLink, DrawingApproval, Gate, Job, Projection, Promise, Studio
+from jobs.models import Account, CustomerLink, DrawingApproval, Gate, Job, Projection, Promise
 from tests import cast, customers
 from tests.browser.looks import faults
 
@@ -59,7 +59,7 @@ def test_approves_comes_back_and_finds_the_link_closed(
     page.get_by_role("button", name="I approve").tap()
     expect(page.get_by_text("Approved by Anna Berg")).to_have_count(2)
     expect(page.get_by_role("button")).to_have_count(0)
-    assert Gate.objects.get(kind="drawing").cleared == timezone.localdate(timezone=Studio.current().zone)
+    assert Gate.objects.get(kind="drawing").cleared == cast.today()
     assert DrawingApproval.objects.get(panel__number=1).agent.startswith("Mozilla")
 
     page.goto(address)

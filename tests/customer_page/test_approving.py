@@ -14,7 +14,7 @@ from jobs.models import (
     Stage,
 )
 from jobs.templatetags.told_days import plain_day
-from tests import customers
+from tests import cast, customers
 from tests.customers import address, text, typed
 
 
@@ -25,9 +25,9 @@ def test_approves_without_a_sign_in(visitor: Client, job: Job, link: CustomerLin
     assert (answer.status_code, answer["Location"]) == (303, address(link, "#drawings"))
     approval = DrawingApproval.objects.get()
     assert (approval.name, approval.agent, approval.link) == ("Anna Berg", "Old phone", link)
-    assert Gate.objects.get(kind="drawing").cleared == timezone.localdate()
+    assert Gate.objects.get(kind="drawing").cleared == cast.today()
     page = text(visitor.get(address(link)))
-    assert f"Approved by Anna Berg, {plain_day(timezone.localdate())}. Version" in page
+    assert f"Approved by Anna Berg, {plain_day(cast.today())}. Version" in page
     assert approval.version in page
     assert "<form" not in page
 

@@ -73,11 +73,11 @@ def test_ordered_and_arrived_in_one_tap(office_client: Client, needs: dict[str, 
     answer = office_client.post(reverse("need-do", args=[red.pk, "order"]))
     assert (answer.status_code, answer["Location"]) == (303, f"{LIST}#need-{red.pk}")
     red.refresh_from_db()
-    assert red.expected == timezone.localdate() + timedelta(days=10)
+    assert red.expected == cast.today() + timedelta(days=10)
     answer = office_client.post(reverse("need-do", args=[red.pk, "receive"]), {"list": "shop"})
     assert answer["Location"] == f"{reverse('materials')}#need-{red.pk}"
     red.refresh_from_db()
-    assert red.arrived == timezone.localdate()
+    assert red.arrived == cast.today()
 
 
 def test_the_last_glass_clears_the_gate_and_may_be_taken_back(
@@ -111,7 +111,7 @@ def test_another_day_and_what_is_refused_of_it(office_client: Client, needs: dic
     assert answer.status_code == 422
     assert "cannot arrive before" in answer.content.decode()
     assert 'value="2020-01-01"' in answer.content.decode()
-    day = timezone.localdate() + timedelta(days=3)
+    day = cast.today() + timedelta(days=3)
     office_client.post(reverse("need-do", args=[red.pk, "expect"]), {"expected": day.isoformat()})
     red.refresh_from_db()
     assert red.expected == day
@@ -275,7 +275,7 @@ def test_added_by_hand_on_either_list(office_client: Client, job: Job) -> None:
     answer = office_client.post(ADD, typed | {"what": f"glass-{red.pk}", "list": "job"})
     need = Need.objects.get()
     assert (answer.status_code, answer["Location"]) == (303, f"{LIST}#need-{need.pk}")
-    day = timezone.localdate() + timedelta(days=30)
+    day = cast.today() + timedelta(days=30)
     more = {"what": f"glass-{blue.pk}", "list": "shop", "needed_by": day.isoformat()}
     answer = office_client.post(ADD, typed | more)
     assert answer["Location"].startswith(reverse("materials"))

@@ -92,7 +92,7 @@ def test_a_job_without_work(office_client: Client, shop: None) -> None:
 
 
 def test_a_later_version_asks_for_its_date_anew(office_client: Client, sent: Quote, office: Account) -> None:
-    day = timezone.localdate() + timedelta(days=9)
+    day = cast.today() + timedelta(days=9)
     Quote.objects.update(if_approved_by=day, ready_day=day + timedelta(days=20))
     make_quote(sent.job, by=Actor(account=office), at=timezone.now())
     text = office_client.get(reverse("quote", args=["0412", 2])).content.decode()
@@ -101,7 +101,7 @@ def test_a_later_version_asks_for_its_date_anew(office_client: Client, sent: Quo
     # A day that is over is not asked about.
     Quote.objects.filter(version=1).update(if_approved_by=day - timedelta(days=30))
     text = office_client.get(reverse("quote", args=["0412", 2])).content.decode()
-    assert f'value="{timezone.localdate().isoformat()}"' in text
+    assert f'value="{cast.today().isoformat()}"' in text
 
 
 def test_the_lines_are_changed(office_client: Client, draft: Quote) -> None:
@@ -142,7 +142,7 @@ def test_reckoned_anew_and_thrown_away(office_client: Client, draft: Quote) -> N
 
 
 def test_a_date_is_tried_and_then_offered(office_client: Client, draft: Quote) -> None:
-    day = timezone.localdate() + timedelta(days=14)
+    day = cast.today() + timedelta(days=14)
     asked = {"if_approved_by": day.isoformat(), "confidence": "0.80"}
     answer = office_client.get(PAGE, asked)
     assert answer.status_code == 200
@@ -159,15 +159,15 @@ def test_a_date_is_tried_and_then_offered(office_client: Client, draft: Quote) -
 
 
 def test_the_lead_sees_what_it_does_to_others(lead_client: Client, draft: Quote) -> None:
-    other = cast.make_job("0300", "Stair window", wanted_by=timezone.localdate() + timedelta(days=90))
+    other = cast.make_job("0300", "Stair window", wanted_by=cast.today() + timedelta(days=90))
     cast.make_panel(other, 1, ("Assembly", "Assembly", "Assembly"))
     other.operations.update(estimate=3000)
-    Job.objects.filter(number="0412").update(wanted_by=timezone.localdate())
+    Job.objects.filter(number="0412").update(wanted_by=cast.today())
     assert draft.frozen is not None
     draft.frozen["estimates"][str(draft.job.panels.get().pk)]["assembly"] = 6000
     draft.save()
     # From today on, so that the other job has not been finished before.
-    asked = {"if_approved_by": timezone.localdate().isoformat(), "confidence": "0.80"}
+    asked = {"if_approved_by": cast.today().isoformat(), "confidence": "0.80"}
     text = lead_client.get(PAGE, asked).content.decode()
     assert "What it does to other jobs" in text
     assert "later" in text
@@ -191,7 +191,7 @@ def test_sent_accepted_and_ordered(office_client: Client, draft: Quote) -> None:
     assert office_client.post(do("accept"), typed).status_code == 303
     job = Job.objects.get()
     assert job.stage == Stage.ORDERED
-    assert job.gates.get(kind="drawing").cleared == timezone.localdate()
+    assert job.gates.get(kind="drawing").cleared == cast.today()
     assert "Yes please" in office_client.get(PAGE).content.decode()
     answer = office_client.post(do("accept"))
     assert answer.status_code == 422
@@ -242,7 +242,7 @@ def test_a_draft_has_no_answer(office_client: Client, draft: Quote, verb: str) -
 
 @pytest.mark.parametrize("verb", ["change", "renew", "drop", "date"])
 def test_what_is_sent_is_not_changed(office_client: Client, sent: Quote, verb: str) -> None:
-    day = (timezone.localdate() + timedelta(days=3)).isoformat()
+    day = (cast.today() + timedelta(days=3)).isoformat()
     typed = {"valid_until": day, "if_approved_by": day, "confidence": "0.80"}
     answer = office_client.post(do(verb), typed)
     assert answer.status_code == 422

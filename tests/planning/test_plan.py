@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -299,7 +300,8 @@ def in_a_new_interpreter(then: str, names: tuple[str, ...], **environment: str) 
     done = subprocess.run(
         [sys.executable, "-c", WITHOUT.format(names=names, then=then)],
         cwd=root,
-        env={"PATH": "/usr/bin:/bin", **environment},
+        # The kernel as it is compiled here: to compile it takes a quarter of a minute.
+        env={"PATH": "/usr/bin:/bin", "NUMBA_CACHE_DIR": os.environ["NUMBA_CACHE_DIR"], **environment},
         capture_output=True,
         text=True,
         check=False,
