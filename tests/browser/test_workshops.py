@@ -25,7 +25,8 @@ def test_from_the_overview_to_a_floor(
     assert faults(page) == []
     page.get_by_role("link", name="Mill Street").click()
     page.locator("#station-beveling-mill-street").wait_for()
-    # The floor asks for itself anew, as it does every half minute.
+    # The floor asks for itself anew, as it does every half minute, once its scripts are there.
+    page.wait_for_load_state("load")
     with page.expect_response(lambda answer: "workshop=mill-street" in answer.url):
         page.evaluate("htmx.ajax('GET', document.querySelector('#floor').getAttribute('hx-get'), '#floor')")
     assert page.locator("#station-beveling").count() == 0
