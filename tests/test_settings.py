@@ -94,6 +94,16 @@ def test_the_check_for_deployment_finds_nothing(tmp_path: Path) -> None:
     assert in_a_process(code, tmp_path, ALLOWED_HOSTS="studio.example").returncode != 0
 
 
+def test_the_addresses_are_known_without_the_compiler_of_the_planner(tmp_path: Path) -> None:
+    """It is loaded by whoever runs the floor; a server that starts does not wait for it."""
+    code = (
+        "import sys, django; django.setup(); import studio.urls; "
+        "print({'numba', 'scipy', 'weasyprint', 'ninja'} & set(sys.modules))"
+    )
+    done = in_a_process(code, tmp_path)
+    assert done.stdout.strip() == "set()", done.stderr
+
+
 def policy(answer: object) -> dict[str, list[str]]:
     parts = [part.split() for part in answer["Content-Security-Policy"].split(";")]
     return {name: values for name, *values in parts}

@@ -15,9 +15,9 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 
+from jobs.planning.arrays import NEVER, Ints
 from jobs.planning.calendars import DAY, from_minute, local_day, to_minute
 from jobs.planning.check import check, listed
-from jobs.planning.floor import NEVER, Ints
 from jobs.planning.layout import next_working_day
 from jobs.planning.planner import at_quantile, run
 from jobs.planning.shop import Operation, Shop

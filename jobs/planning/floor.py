@@ -23,15 +23,13 @@ from __future__ import annotations
 import numpy as np
 from numba.extending import register_jitable
 
-from jobs.planning.arrays import NEVER, Floor, Ints, Run, Small
+from jobs.planning.arrays import NEVER, Floor, Run, Small
 from jobs.planning.borrowing import borrowed
 from jobs.planning.footing import alone, pop, push, together
 
 # What a person does, beside the number of an operation that they do alone: nothing, or something with a crew. Who was
 # called away from operation i has AWAY - i, and comes back to it.
 FREE, ALONG, AWAY = -1, -2, -3
-
-__all__ = ["NEVER", "Floor", "Ints", "Run", "Small", "run_futures"]
 
 
 @register_jitable(forceinline=True)

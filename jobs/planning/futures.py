@@ -1,7 +1,7 @@
 """Many futures of the floor: the kernel compiled, and run on every processor.
 
-Numba is imported here and in floor.py only, so that whoever needs no dates does not pay for it. With
-NUMBA_DISABLE_JIT=1 the same functions run uncompiled.
+Numba is imported here and in what the kernel is made of only, and this module within the functions that run the floor:
+whoever needs no dates does not pay for it. With NUMBA_DISABLE_JIT=1 the same functions run uncompiled.
 """
 
 from __future__ import annotations

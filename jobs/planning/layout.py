@@ -10,9 +10,9 @@ from typing import Any
 
 import numpy as np
 
+from jobs.planning.arrays import NEVER, Floor, Ints, Small
 from jobs.planning.calendars import intervals, midnight, to_minute
 from jobs.planning.check import begun, released_on, waits_for, works
-from jobs.planning.floor import NEVER, Floor, Ints, Small
 from jobs.planning.gates import draw_openings, opens_on
 from jobs.planning.order import priority
 from jobs.planning.readiness import waits

@@ -12,7 +12,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from jobs.planning.floor import NEVER, Ints, Small
+from jobs.planning.arrays import NEVER, Ints, Small
 from jobs.planning.layout import Layout
 from jobs.planning.result import LoadWeek
 

@@ -7,9 +7,8 @@ from datetime import datetime
 
 import numpy as np
 
+from jobs.planning.arrays import NEVER, Small
 from jobs.planning.calendars import local_day, to_minute
-from jobs.planning.floor import NEVER, Small
-from jobs.planning.futures import simulate
 from jobs.planning.layout import Layout, lay_out, next_working_day
 from jobs.planning.planner import HORIZONS, _outlast_holds
 from jobs.planning.shop import Operation, Shop
@@ -20,6 +19,8 @@ def middle_run(
 ) -> tuple[Layout, Small, Small, Small]:
     """One run of the floor alone, for one row of minutes in the order of `operations`: its layout, start, finish and
     people, in the layout's order."""
+    from jobs.planning.futures import simulate  # The compiler, for whoever runs the floor.
+
     rows = list(operations)
     origin = to_minute(now)
     today = local_day(origin, shop.zone)

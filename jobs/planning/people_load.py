@@ -8,7 +8,7 @@ from datetime import timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from jobs.planning.floor import Ints, Small
+from jobs.planning.arrays import Ints, Small
 from jobs.planning.layout import Layout
 from jobs.planning.result import PersonWeek
 

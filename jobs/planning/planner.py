@@ -11,11 +11,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from jobs.planning.arrays import NEVER, Small
 from jobs.planning.calendars import DAY, EPOCH, local_day, to_minute
 from jobs.planning.check import Checked, begun, check
 from jobs.planning.durations import medians, sample
-from jobs.planning.floor import NEVER, Small
-from jobs.planning.futures import simulate
 from jobs.planning.layout import Layout, lay_out, next_working_day, openings
 from jobs.planning.load import Median, capacity, load_weeks, tightest
 from jobs.planning.order import priority
@@ -76,6 +75,8 @@ def run(
     rank: Mapping[int, float] | None = None,
 ) -> Outcome:
     """Run the floor at median durations and in every future, over as long a calendar as it takes."""
+    from jobs.planning.futures import simulate  # The compiler, for whoever runs the floor.
+
     origin = to_minute(now)
     today = local_day(origin, shop.zone)
     next_day = next_working_day(shop, today)
@@ -114,6 +115,8 @@ class _Runs:
 
     def add(self, layout: Layout, minutes: Small, opens: Small) -> None:
         """Run the futures that are open, some at a time."""
+        from jobs.planning.futures import simulate  # The compiler, for whoever runs the floor.
+
         load = np.zeros((len(minutes), max(len(layout.stations), 1), layout.weeks), np.int32)
         load[:, : self.load.shape[1], : self.load.shape[2]] = self.load
         self.load = load

@@ -14,11 +14,10 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from jobs.planning.arrays import Floor, Ints
 from jobs.planning.calendars import local_day, midnight, to_minute
 from jobs.planning.check import check
 from jobs.planning.durations import medians, sample
-from jobs.planning.floor import Floor, Ints
-from jobs.planning.futures import simulate
 from jobs.planning.layout import lay_out, next_working_day, openings
 from jobs.planning.order import Ahead, apparent_tardiness, earliest_due, least_slack, weighted_shortest
 from jobs.planning.planner import HORIZONS
@@ -111,6 +110,8 @@ class Search:
 
     def late(self, order: Sequence[int], futures: slice = slice(COMMON)) -> Floats:
         """Weighted days of lateness in these of the common futures, futures x jobs."""
+        from jobs.planning.futures import simulate  # The compiler, for whoever runs the floor.
+
         turn = self.turn(order)
         floor = reordered(self.layout.floor, turn)
         minutes, opens = self.minutes[futures, turn], self.opens[futures]

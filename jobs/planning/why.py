@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from jobs.planning.arrays import NEVER
 from jobs.planning.calendars import from_minute, local_day, to_minute
 from jobs.planning.check import check, listed
 from jobs.planning.durations import medians
-from jobs.planning.floor import NEVER
 from jobs.planning.gates import opens_on
 from jobs.planning.layout import next_working_day
 from jobs.planning.middle import middle_run

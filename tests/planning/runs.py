@@ -9,9 +9,9 @@ from datetime import datetime
 import numpy as np
 
 from jobs.planning import Shop
+from jobs.planning.arrays import NEVER
 from jobs.planning.calendars import local_day, to_minute
 from jobs.planning.check import Checked, begun, check
-from jobs.planning.floor import NEVER
 from jobs.planning.futures import KERNEL, simulate
 from jobs.planning.layout import Layout, lay_out, next_working_day
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from jobs.planning import Operation, PersonWeek, plan, planner
-from jobs.planning.floor import Small
+from jobs.planning.arrays import Small
 from tests.planning.shops import (
     BEVEL,
     BEVELING,

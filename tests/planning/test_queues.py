@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from jobs.planning.floor import Floor
+from jobs.planning.arrays import Floor
 from jobs.planning.futures import simulate
 
 UNIT = 1000
