@@ -140,6 +140,14 @@ def changes(row: models.Model, values: Mapping[str, Any]) -> tuple[dict[str, Any
     return before, {name: values[name] for name in before}
 
 
+def put(row: models.Model, values: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Set `values` in the row, not saved yet; what that changes, before and after, both empty where it is nothing."""
+    before, after = changes(row, values)
+    for name, value in after.items():
+        setattr(row, name, value)
+    return before, after
+
+
 def in_words(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B %Y}"
 

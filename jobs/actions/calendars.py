@@ -10,7 +10,7 @@ from django.db import transaction
 from jobs.models import CalendarEntry, CalendarLink, Job, May, Operation, Person, Stage, Studio
 from jobs.models.customer_links import digest_of, new_seed, token_of
 
-from .base import Actor, Refused, changes, record
+from .base import Actor, Refused, put, record
 
 # What leaves the house, by the kinds that a new studio starts with; they are told beside promises.
 KINDS = ("delivery", "installation")
@@ -105,11 +105,9 @@ def bring_up_to_date(*, at: datetime) -> None:
 
 
 def _change(entry: CalendarEntry, values: dict[str, object], at: datetime) -> None:
-    _, after = changes(entry, values)
+    _, after = put(entry, values)
     if not after:
         return
-    for name, value in after.items():
-        setattr(entry, name, value)
     entry.sequence, entry.changed_at = entry.sequence + 1, at
     entry.save(update_fields=[*after, "sequence", "changed_at"])
 

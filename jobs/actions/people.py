@@ -24,7 +24,8 @@ from jobs.models import (
     Workshop,
 )
 
-from .base import Actor, Refused, changes, mark_out_of_date, record
+from .base import Actor, Refused, mark_out_of_date, put, record
+from .names import clean_name
 
 Span = tuple[time, time]
 FIELDS = ("name", "active", "hourly_cost", "workshop")
@@ -34,7 +35,7 @@ PACES = Decimal("0.1"), Decimal("10")
 @transaction.atomic
 def add_person(name: str, workshop: Workshop | None = None, *, by: Actor, at: datetime) -> Person:
     """Somebody new, without hours or skills yet, of the first workshop if none is given; refuses a taken name."""
-    person = Person(name=_clean_name(name))
+    person = Person(name=clean_name(name, "person", 60))
     if workshop is not None:
         person.workshop = workshop
     _check_name(person)
@@ -53,14 +54,12 @@ def change_person(person: Person, values: Mapping[str, Any], *, by: Actor, at: d
     person = _locked(person)
     wanted = {name: values[name] for name in FIELDS if name in values}
     if "name" in wanted:
-        wanted["name"] = _clean_name(wanted["name"])
+        wanted["name"] = clean_name(wanted["name"], "person", 60)
     if wanted.get("hourly_cost", 0) < 0:
         raise Refused("An hour cannot cost less than nothing.", "hourly_cost")
-    before, after = changes(person, wanted)
+    before, after = put(person, wanted)
     if not after:
         return person
-    for name, value in after.items():
-        setattr(person, name, value)
     _check_name(person)
     if after.get("active") is False:
         _let_go(person, "has left", by=by, at=at)
@@ -195,13 +194,6 @@ def _check_beside_the_week(person: Person, day: date, start: time, stop: time) -
 
 def _locked(person: Person) -> Person:
     return Person.objects.select_for_update().get(pk=person.pk)
-
-
-def _clean_name(name: str) -> str:
-    name = " ".join(name.split())
-    if not name or len(name) > 60:
-        raise Refused("A person needs a name of at most 60 letters.", "name")
-    return name
 
 
 def _check_name(person: Person) -> None:

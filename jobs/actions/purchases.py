@@ -20,7 +20,7 @@ from jobs.models import (
 )
 from jobs.snapshot.rates import read_rates
 
-from .base import Actor, Refused, changes, record
+from .base import Actor, Refused, put, record
 from .gates import reopen_gate
 from .glass_gate import gate_of, tell_gate, wait_for_glass
 from .graph import lock_job
@@ -209,10 +209,8 @@ def change_need(
     }
     if need.outside is not None:
         values["days"] = days_at(need.outside.kind_id, supplier)
-    before, after = changes(need, values)
+    before, after = put(need, values)
     if after:
-        for name, value in after.items():
-            setattr(need, name, value)
         need.save(update_fields=list(after))
         record("changed", need, by=by, at=at, before=before, after=after)
         if {"supplier", "days"} & after.keys():

@@ -6,7 +6,7 @@ from django.db import transaction
 
 from jobs.models import Job
 
-from .base import Actor, Refused, changes, record
+from .base import Actor, Refused, put, record
 from .graph import lock_job
 
 LONGEST = 2000
@@ -41,10 +41,8 @@ def change_site(
     ):
         if len(values[name]) > most:
             raise Refused(f"At most {most} letters.", name)
-    before, after = changes(job, values)
+    before, after = put(job, values)
     if after:
-        for name, value in after.items():
-            setattr(job, name, value)
         job.save(update_fields=list(after))
         record("given its site", job, by=by, at=at, before=before, after=after)
     return job

@@ -5,11 +5,11 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
-from django.utils.text import slugify
 
 from jobs.models import Operation, Station, Workshop
 
-from .base import Actor, Refused, changes, mark_out_of_date, record
+from .base import Actor, Refused, mark_out_of_date, put, record
+from .names import clean_name, free_slug
 
 FIELDS = ("name", "place", "benches", "active", "workshop")
 MOST_BENCHES = 200
@@ -24,11 +24,13 @@ def add_station(
     It is of the first workshop where none is given.
     """
     last = Station.objects.order_by("-place").values_list("place", flat=True).first()
-    station = Station(name=_clean_name(name), benches=benches, place=0 if last is None else last + 1)
+    station = Station(
+        name=clean_name(name, "station", 40), benches=benches, place=0 if last is None else last + 1
+    )
     if workshop is not None:
         station.workshop = workshop
     _check(station)
-    station.slug = _free_slug(station.name)
+    station.slug = free_slug(Station, station.name)
     station.save()
     record("added", station, by=by, at=at, after={"name": station.name, "benches": benches})
     mark_out_of_date()
@@ -44,12 +46,10 @@ def change_station(station: Station, values: Mapping[str, Any], *, by: Actor, at
     station = Station.objects.select_for_update().get(pk=station.pk)
     wanted = {name: values[name] for name in FIELDS if name in values}
     if "name" in wanted:
-        wanted["name"] = _clean_name(wanted["name"])
-    before, after = changes(station, wanted)
+        wanted["name"] = clean_name(wanted["name"], "station", 40)
+    before, after = put(station, wanted)
     if not after:
         return station
-    for name, value in after.items():
-        setattr(station, name, value)
     _check(station)
     if after.get("active") is False:
         _check_no_open_work(station, at)
@@ -59,13 +59,6 @@ def change_station(station: Station, values: Mapping[str, Any], *, by: Actor, at
     record("changed", station, by=by, at=at, before=before, after=after)
     mark_out_of_date()
     return station
-
-
-def _clean_name(name: str) -> str:
-    name = " ".join(name.split())
-    if not name or len(name) > 40:
-        raise Refused("A station needs a name of at most 40 letters.", "name")
-    return name
 
 
 def _check(station: Station) -> None:
@@ -90,11 +83,3 @@ def _check_unused(station: Station) -> None:
             f"{station.name} has people or work in its workshop: add a station to the other one instead.",
             "workshop",
         )
-
-
-def _free_slug(name: str) -> str:
-    base = slugify(name)[:36] or "station"
-    taken = set(Station.objects.filter(slug__startswith=base).values_list("slug", flat=True))
-    return next(
-        slug for slug in [base, *(f"{base}-{number}" for number in range(2, 200))] if slug not in taken
-    )

@@ -11,7 +11,7 @@ from django.db import transaction
 
 from jobs.models import Studio
 
-from .base import Actor, Refused, changes, mark_out_of_date, record
+from .base import Actor, Refused, mark_out_of_date, put, record
 from .closed_days import check_region
 
 FIELDS = (
@@ -46,11 +46,9 @@ def change_studio(values: Mapping[str, Any], *, by: Actor, at: datetime) -> Stud
     """Change what FIELDS say; refuses a time zone, currency, country or region that does not exist."""
     Studio.current()
     studio = Studio.objects.select_for_update().get(pk=1)
-    before, after = changes(studio, {name: values[name] for name in FIELDS if name in values})
+    before, after = put(studio, {name: values[name] for name in FIELDS if name in values})
     if not after:
         return studio
-    for name, value in after.items():
-        setattr(studio, name, value)
     _check(studio)
     studio.save(update_fields=list(after))
     record("changed", studio, by=by, at=at, before=before, after=after)

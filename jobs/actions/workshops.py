@@ -6,12 +6,12 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Q
-from django.utils.text import slugify
 
 from jobs.models import Job, Operation, OperationKind, Station, TimeEntry, Workshop
 
-from .base import Actor, Refused, changes, mark_out_of_date, record
+from .base import Actor, Refused, mark_out_of_date, put, record
 from .graph import lock_job
+from .names import clean_name, free_slug
 
 FIELDS = ("name", "place")
 
@@ -20,9 +20,9 @@ FIELDS = ("name", "place")
 def add_workshop(name: str, *, by: Actor, at: datetime) -> Workshop:
     """A workshop after all others, without stations, people and jobs yet; its address is made from its name."""
     last = Workshop.objects.order_by("-place").values_list("place", flat=True).first()
-    workshop = Workshop(name=_clean_name(name), place=0 if last is None else last + 1)
+    workshop = Workshop(name=clean_name(name, "workshop", 40), place=0 if last is None else last + 1)
     _check(workshop)
-    workshop.slug = _free_slug(workshop.name)
+    workshop.slug = free_slug(Workshop, workshop.name)
     workshop.save()
     record("added", workshop, by=by, at=at, after={"name": workshop.name})
     mark_out_of_date()
@@ -35,12 +35,10 @@ def change_workshop(workshop: Workshop, values: Mapping[str, Any], *, by: Actor,
     workshop = Workshop.objects.select_for_update().get(pk=workshop.pk)
     wanted = {name: values[name] for name in FIELDS if name in values}
     if "name" in wanted:
-        wanted["name"] = _clean_name(wanted["name"])
-    before, after = changes(workshop, wanted)
+        wanted["name"] = clean_name(wanted["name"], "workshop", 40)
+    before, after = put(workshop, wanted)
     if not after:
         return workshop
-    for name, value in after.items():
-        setattr(workshop, name, value)
     _check(workshop)
     workshop.save(update_fields=list(after))
     record("changed", workshop, by=by, at=at, before=before, after=after)
@@ -127,23 +125,8 @@ def must_be_done_for(kind: OperationKind, job: Job) -> None:
         raise Refused(f"{kind} is done at {kind.station.workshop}, and this job at {job.workshop}.", "kind")
 
 
-def _clean_name(name: str) -> str:
-    name = " ".join(name.split())
-    if not name or len(name) > 40:
-        raise Refused("A workshop needs a name of at most 40 letters.", "name")
-    return name
-
-
 def _check(workshop: Workshop) -> None:
     if Workshop.objects.filter(name__iexact=workshop.name).exclude(pk=workshop.pk).exists():
         raise Refused(f"There is a workshop {workshop.name} already.", "name")
     if not 0 <= workshop.place <= 32_767:
         raise Refused("The order in lists is a number from 0 on.", "place")
-
-
-def _free_slug(name: str) -> str:
-    base = slugify(name)[:36] or "workshop"
-    taken = set(Workshop.objects.filter(slug__startswith=base).values_list("slug", flat=True))
-    return next(
-        slug for slug in [base, *(f"{base}-{number}" for number in range(2, 200))] if slug not in taken
-    )
