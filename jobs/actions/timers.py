@@ -94,12 +94,8 @@ def reasons_against(operation: Operation, at: datetime) -> tuple[str, ...]:
     )
 
 
-def holds_on(operation: Operation) -> QuerySet[Hold]:
-    """The open holds that keep the operation from going on: its own, its panel's and its job's."""
-    return _holds(operation.pk, operation.job_id, operation.panel_id or 0)
-
-
 def _holds(operation: int, job: int, panel: int) -> QuerySet[Hold]:
+    """The open holds that keep the operation from going on: its own, its panel's and its job's."""
     mine = Q(operation=operation) | Q(job=job) | Q(panel=panel)
     return Hold.objects.filter(mine, released_at__isnull=True)
 

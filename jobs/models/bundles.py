@@ -1,6 +1,6 @@
 """All papers of a job in one PDF, as somebody asked for them."""
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from django.conf import settings
 from django.db import models
@@ -54,6 +54,3 @@ class PaperBundle(models.Model):
     @property
     def binding(self) -> bool:
         return self.done == self.total and not self.bound
-
-    def is_old(self, at: datetime) -> bool:
-        return at - self.told_at > KEPT_FOR

@@ -1,6 +1,6 @@
 """All workshops at one glance: who is at work in each, how much waits, what decides, and what leaves next."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from .decisions import Leaving, Risk, at_risk, deliveries
 from .floor import STATIONS, Tightest, Week, read_weeks, tightest_by_share
@@ -36,7 +36,7 @@ def read_overview(
     weeks, stations = read_weeks(today), STATIONS()
     rows = []
     for workshop in workshops:
-        own = part_of(standing, workshop.pk)
+        own = standing.part_of(workshop.pk)
         there = [station for station in stations if station.workshop_id == workshop.pk]
         rows.append(
             WorkshopRow(
@@ -50,18 +50,6 @@ def read_overview(
             )
         )
     return rows
-
-
-def part_of(standing: Standing, workshop: int) -> Standing:
-    """What of the standing of all is of one workshop."""
-    jobs = {pk: job for pk, job in standing.jobs.items() if job.workshop_id == workshop}
-    return replace(
-        standing,
-        jobs=jobs,
-        work={pk: work for pk, work in standing.work.items() if work.job.pk in jobs},
-        timers=[timer for timer in standing.timers if timer.entry.person.workshop_id == workshop],
-        workshop=workshop,
-    )
 
 
 def _at_work(own: Standing) -> list[Person]:

@@ -4,7 +4,7 @@ It reads only what is unfinished, in one number of queries whatever the history 
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
@@ -184,6 +184,17 @@ class Standing:
         """Whether a row is of the workshop looked at."""
         return self.workshop in (None, row.workshop_id)
 
+    def part_of(self, workshop: int) -> "Standing":
+        """What of it is of one workshop."""
+        jobs = {pk: job for pk, job in self.jobs.items() if job.workshop_id == workshop}
+        return replace(
+            self,
+            jobs=jobs,
+            work={pk: work for pk, work in self.work.items() if work.job.pk in jobs},
+            timers=[timer for timer in self.timers if timer.entry.person.workshop_id == workshop],
+            workshop=workshop,
+        )
+
     def at_station(self, station_id: int) -> list[Work]:
         return [work for work in self.work.values() if work.kind.station_id == station_id]
 
@@ -205,7 +216,7 @@ _WORK = Prepared(
 
 def read_standing(at: datetime, studio: Studio, workshop: int | None = None) -> Standing:
     """Every unfinished operation of the open jobs at `at`, of all workshops or of one: nine queries."""
-    jobs = {job.pk: job for job in _JOBS() if workshop in (None, job.workshop_id)}
+    jobs = {job.pk: job for job in _JOBS()}
     kinds = {kind.pk: kind for kind in _KINDS()}
     people = {person.pk: person for person in _PEOPLE()}
     work: dict[int, Work] = {}
@@ -222,8 +233,8 @@ def read_standing(at: datetime, studio: Studio, workshop: int | None = None) -> 
             person=people.get(row.pop("person_id")),
             **row,
         )
-    timers = [t for t in _read_timers(work, at, studio) if workshop in (None, t.entry.person.workshop_id)]
-    return Standing(at, jobs, kinds, work, timers, workshop)
+    whole = Standing(at, jobs, kinds, work, _read_timers(work, at, studio))
+    return whole if workshop is None else whole.part_of(workshop)
 
 
 def with_subject(entries: QuerySet[TimeEntry]) -> QuerySet[TimeEntry]:

@@ -88,7 +88,7 @@ def stopped(row: PaperBundle, at: datetime) -> bool:
 
 
 def forget_old(at: datetime) -> int:
-    """Delete bundles that nobody fetches any more, and files without a row; gives how many of both."""
+    """Delete bundles that nobody fetches any more, with their files; gives how many."""
     rows = list(PaperBundle.objects.filter(told_at__lt=at - KEPT_FOR))
     for row in rows:
         if row.file:
